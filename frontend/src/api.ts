@@ -203,6 +203,12 @@ export const api = {
     send<Shapes["BroughtBack"]>("POST", `/removed/${encodeURIComponent(name)}/bring-back`),
   deleteForGood: (name: string) => send<void>("DELETE", `/removed/${encodeURIComponent(name)}`),
   versions: (id: string) => get<VersionList>(`${at(id)}/versions`),
+  versionReason: async (id: string, version: number, key: string): Promise<Reason> => {
+    const found = await get<Record<string, Reason>>(
+      `${at(id)}/versions/${version}/reasons?key=${encodeURIComponent(key)}`,
+    );
+    return found[key]!;
+  },
   versionChanges: (id: string, first: number, second: number) =>
     get<Shapes["VersionChanges"]>(`${at(id)}/versions/${first}/against/${second}`),
   askAsIn: (id: string, version: number, revision: number) =>

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 import deeds
@@ -165,3 +166,26 @@ def test_a_finger_finds_what_it_presses(address: str, visit: Open) -> None:
         page.evaluate(small.replace("button, select", ".pad button, .ways button, select"), 60)
         == []
     )
+
+
+def test_the_head_of_a_page_leaves_a_telephone_to_what_is_below_it(
+    address: str, visit: Open
+) -> None:
+    page = visit(address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    job = page.url.rpartition("/")[2]
+    high = "Math.max(...[...document.querySelectorAll('header.head')].map(e => e.offsetHeight))"
+    places = {
+        f"#/job/{job}": page.get_by_role("application"),
+        f"#/papers/{job}": page.get_by_role("heading", name="What the papers say"),
+        f"#/cuts/{job}": page.get_by_role("heading", name="Which pass was cut?"),
+        "#/": page.get_by_role("button", name=re.compile("Why this price of")).first,
+    }
+    for at, shown in places.items():
+        page.evaluate("at => { location.hash = at; }", at)
+        shown.wait_for()
+        for width, limit in ((390, 120), (360, 130)):
+            page.set_viewport_size({"width": width, "height": 780})
+            assert 40 < page.evaluate(high) <= limit, (at, width)
+            assert page.evaluate("document.documentElement.scrollWidth") <= width, (at, width)

@@ -64,11 +64,15 @@ def test_a_job_is_walked_from_the_sample_to_its_papers_by_keyboard(
     page.get_by_text("Proved against the drawing.").wait_for()
     assert deeds.price(page) > before
     # A contour is picked in the list, and let go of.
-    tab_to(page, "H3 opening", exact=False)
+    tab_to(page, "Pick P1")
+    for key in ("ArrowRight", "ArrowDown", "ArrowDown", "ArrowDown"):
+        page.keyboard.press(key)
+    assert focused(page).startswith("H3 opening")
     page.keyboard.press("Enter")
     expect(page.get_by_role("region", name="Contour H3")).to_be_visible()
     # The reason of what it costs opens and closes, and gives the focus back.
-    tab_to(page, "Why the machine time of H3 costs this", exact=False)
+    page.keyboard.press("End")
+    assert "Why the machine time of H3 costs this" in focused(page)
     page.keyboard.press("Enter")
     reason = page.get_by_role("dialog")
     expect(reason).to_contain_text("price of the hour")
@@ -186,3 +190,37 @@ def test_three_stops_lead_past_everything(address: str, visit: Open) -> None:
         expect(way).to_be_in_viewport()
         page.keyboard.press("Enter")
         expect(page.locator(place)).to_be_focused()
+
+
+def test_a_table_of_contours_is_one_stop_with_arrows_inside(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    table = page.locator("section[aria-labelledby=contours] table")
+    stops = "e => [...e.querySelectorAll('button, input')].filter(s => s.tabIndex >= 0).length"
+    assert table.evaluate(stops) == 1
+    table.get_by_role("checkbox", name="Pick H1").focus()
+    assert table.evaluate(stops) == 1
+    for key, name in (
+        ("ArrowRight", re.compile("^H1 opening")),
+        ("ArrowRight", re.compile("Why this length of H1$")),
+        ("ArrowDown", re.compile("Why this length of H2$")),
+        ("End", re.compile("machine time of H2 costs this$")),
+        ("Control+End", re.compile("machine time of H7 costs this$")),
+        ("Home", re.compile("^Pick H7$")),
+        ("ArrowUp", re.compile("^Pick H6$")),
+        ("Control+Home", re.compile("^Pick P1$")),
+    ):
+        page.keyboard.press(key)
+        expect(page.locator(":focus")).to_have_accessible_name(name)
+    # What was left is come back to, and one press goes past all of it.
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Tab")
+    assert not table.evaluate("e => e.contains(document.activeElement)")
+    page.keyboard.press("Shift+Tab")
+    expect(page.locator(":focus")).to_have_accessible_name("Pick H1")
+    # A space still ticks what has the focus.
+    page.keyboard.press("Space")
+    expect(page.locator(":focus")).to_be_checked()
+    assert table.evaluate(stops) == 1

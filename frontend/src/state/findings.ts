@@ -19,23 +19,14 @@ const NATURAL = new Intl.Collator("en", { numeric: true });
 /** Names of contours as people count them: H2 before H10. */
 export const naturally = (a: string, b: string): number => NATURAL.compare(a, b);
 
-const escaped = (text: string): string => text.replace(/[^\w]/g, "\\$&");
-
-/** A text with its contour taken out, wherever it is named. */
-function without(text: string, id: string): string {
-  return id ? text.replace(new RegExp(`(?<![\\w-])${escaped(id)}(?![\\w-])`, "g"), "…") : text;
-}
-
 /**
- * Places of findings in their list, those that say the same of several contours together: of one
- * code, weight and wording. Each group stands where its first does.
+ * Places of findings in their list, those that say the same of several contours together: the
+ * papers put them together by the same mark. Each group stands where its first does.
  */
 export function alike(all: Finding[]): number[][] {
   const found = new Map<string, number[]>();
   all.forEach((one, i) => {
-    const id = one.where.contour_id ?? "";
-    const words = [one.message, one.remedy].map((text) => without(text, id));
-    const key = [one.code, one.severity, ...words].join("\n");
+    const key = one.alike || String(i);
     found.set(key, [...(found.get(key) ?? []), i]);
   });
   const by = (i: number): string => all[i]!.where.contour_id ?? "";

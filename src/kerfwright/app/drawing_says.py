@@ -7,6 +7,7 @@ with the lines they measure, and each offer gets the contour it most likely belo
 from __future__ import annotations
 
 import math
+import re
 import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -24,6 +25,7 @@ from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Segments
 from kerfwright.trade.annotation import Annotation, AnnotationKind, Dimensioned, Measures
+from kerfwright.trade.callout_limits import Side
 from kerfwright.trade.callouts import interpret
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.fits import FitTable
@@ -41,6 +43,15 @@ _SAME_UNIT: Final = 1e-3
 """Share by which the length of a unit may miss that of an inch."""
 _POINTING: Final = (AnnotationKind.LEADER, AnnotationKind.FRAME)
 """What is written at the end of a line that points at something."""
+_NAMES_ITS_KIND: Final = re.compile(
+    r"(?<![a-z])S?R(?:AD(?:IUS|II)?)?(?![a-z])|[Øø⌀]|%%c|\bDIA", re.IGNORECASE
+)
+_FIRST_SIZE: Final = re.compile(
+    r"^[\s(]*(?:\d{1,4}\s?[x×]\s{0,3})?(?:(?:MAX|MIN)\.?\s{1,2})?(?=[.,]?\d)"
+    r"(?!\d{1,4}\s?(?:places|plcs?\b|pl\b|off\b|req))",
+    re.IGNORECASE,
+)
+_RADIUS_REMARK: Final = "a radius by the kind of its dimension: one wall from its centre"
 _FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it on the drawing"
 
 
@@ -63,6 +74,8 @@ class Saying:
         Both sizes, where a dimension writes another one than is drawn.
     written : str
         The whole text that the statement is of.
+    size : Dimensioned or None
+        What a dimension measures; None of other words.
     """
 
     statement: Statement
@@ -73,6 +86,7 @@ class Saying:
     written_mm: float | None = None
     drawn_mm: float | None = None
     written: str = ""
+    size: Dimensioned | None = None
 
 
 def what_drawing_says(part: Part, *, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...]:
@@ -100,11 +114,11 @@ _SAID: Final = Kept(most=4)
 def _said(part: Part, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...]:
     walls = _Walls(part)
     belongs = walls.belonging(part.annotations)
-    known: dict[tuple[str, str, LengthUnit], tuple[Statement, ...]] = {}
+    known: dict[tuple[str, str, str, LengthUnit], tuple[Statement, ...]] = {}
     sayings: list[Saying] = []
     for annotation, at in zip(part.annotations, belongs, strict=True):
         unit = _unit_of(annotation, part.drawing_unit)
-        key = (annotation.text, annotation.label, unit)
+        key = (_with_its_kind(annotation), annotation.text, annotation.label, unit)
         if key not in known:
             known[key] = _statements(annotation, unit, catalogue, fits)
         for said in known[key]:
@@ -121,6 +135,7 @@ def _said(part: Part, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...
                     written_mm=sizes[0] if sizes else None,
                     drawn_mm=sizes[1] if sizes else None,
                     written=annotation.text,
+                    size=annotation.size,
                 )
             )
     return _with_contradictions(sayings)
@@ -156,7 +171,25 @@ def _statements(
     if annotation.kind is AnnotationKind.UNREAD:
         remark = "a kind of entity whose words are not read: look at it on the drawing"
         return (Statement(asks=Asks.NOT_UNDERSTOOD, text=text, remark=remark),)
-    return interpret(text, unit=unit, catalogue=catalogue, fits=fits, label=annotation.label)
+    words = _with_its_kind(annotation)
+    said = interpret(words, unit=unit, catalogue=catalogue, fits=fits, label=annotation.label)
+    return said if words == text else tuple(_as_written(one) for one in said)
+
+
+def _with_its_kind(annotation: Annotation) -> str:
+    """Return what is written, with the R of a radius where only its kind of dimension says so."""
+    text, size = annotation.text, annotation.size
+    if size is None or size.measures is not Measures.RADIUS or _NAMES_ITS_KIND.search(text):
+        return text
+    return _FIRST_SIZE.sub(r"\g<0>R", text, count=1)
+
+
+def _as_written(said: Statement) -> Statement:
+    """Return a statement with the words of the drawing, which name no R."""
+    if said.asks is not Asks.RADIUS:
+        return said
+    remark = "; ".join(words for words in (_RADIUS_REMARK, said.remark) if words)
+    return replace(said, text=said.text.replace("R", "", 1), remark=remark)
 
 
 def _unit_of(annotation: Annotation, drawing: LengthUnit) -> LengthUnit:
@@ -237,9 +270,11 @@ def _contradiction(said: Statement, size: Dimensioned) -> str:
         return ""
     is_scaled = size.factor != 1 and not size.has_own_words
     scaled = "" if not is_scaled else f", {sizes[1] * size.factor:.4f} mm by the drawing's scale"
+    side = said.readings[0].data.get("limit")
+    limit = f" {Side(str(side)).words}" if side else ""
     return (
-        f"written {sizes[0]:.4f} mm where {sizes[1]:.4f} mm is drawn{scaled}: the wire follows the "
-        "line"
+        f"written {sizes[0]:.4f} mm{limit} where {sizes[1]:.4f} mm is drawn{scaled}: the wire "
+        "follows the line"
     )
 
 
@@ -252,11 +287,14 @@ def _two_sizes(said: Statement, size: Dimensioned) -> tuple[float, float] | None
     written = next((float(data[n]) for n in named if n in data), None)
     if written is None:
         return None
+    side = data.get("limit")
     # Words in place of the measured value may give the size itself, whatever the factor.
     factors = {size.factor, 1.0} if size.has_own_words else {size.factor}
     for factor in factors:
         drawn_mm = size.drawn_mm * factor
-        if abs(written - drawn_mm) <= _ROUNDING_MM + _ROUNDING_SHARE * drawn_mm:
+        within_mm = _ROUNDING_MM + _ROUNDING_SHARE * drawn_mm
+        is_kept = bool(side) and Side(str(side)).holds(drawn_mm, written, within_mm=within_mm)
+        if is_kept or abs(written - drawn_mm) <= within_mm:
             return None
     return written, size.drawn_mm
 

@@ -4,13 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from kerfwright.foundation.directed import Use
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import MM_PER_INCH, both_roughness
-from kerfwright.foundation.zones import zone_asked, zone_held
+from kerfwright.foundation.units import (
+    MM_PER_INCH,
+    UM_PER_MICROINCH,
+    UM_PER_MM,
+    UnitSystem,
+    both_roughness,
+    roughness_text,
+)
+from kerfwright.foundation.zones import zone_asked, zone_held, zone_text
 from kerfwright.process.demanded import Demanded, within
 from kerfwright.process.guide_distance import counted_factor
-from kerfwright.process.held import two_digits_up
+from kerfwright.process.held import two_digits_up, two_digits_up_in
 from kerfwright.process.size_records import rests_remedy, rests_words
 from kerfwright.process.spark_surface import choose_energies
 from kerfwright.process.technology import Pass, Technology
@@ -63,18 +71,18 @@ def beyond_finding(
     )
     rests = rests_words(every, asked_um=demand.limit_um) if demand.name == "tolerance" else ""
     message += rests
-    sure_um, surely = best_um, ","
+    sure_um, surely, accepted = best_um, ",", f"{sign}{said(best_um)}"
     if not within(min(demand.held_um), best_um):
         # What is offered is held as surely as anything else that is promised.
         sure_um = two_digits_up(min(demand.held_um))
+        accepted = sign + _rounded_up(min(demand.held_um), demand.name)
         often = f"about one piece in {1 / technology.limits.allowed_miss:.2g}"
         surely = f", which {often} misses; about half would miss {said(best_um)};"
-    remedy = f"Accept {sign}{said(sure_um)}{surely} or finish by another process."
+    remedy = f"Accept {accepted}{surely} or finish by another process."
     machine_um = requirement.machine.best_tolerance_um
     if demand.name == "tolerance" and within(best_um, machine_um):
         remedy = (
-            f"Accept {sign}{said(sure_um)}, or take a machine that holds better than "
-            f"±{zone_held(machine_um)}."
+            f"Accept {accepted}, or take a machine that holds better than ±{zone_held(machine_um)}."
         )
     if demand.name == "tolerance":
         remedy += _with_guides_close(demand, requirement, technology)
@@ -107,6 +115,21 @@ def _with_guides_close(demand: Demanded, requirement: Requirement, technology: T
         f" The set-up keeps the guides so far off that the wire gives way {factor:.2g} times as "
         f"far: with the heads close to the work ±{zone_held(close_um)} is held{held}."
     )
+
+
+def _rounded_up(held_um: float, name: str) -> str:
+    """Write what can be accepted, round in each unit system, never closer than it is held.
+
+    >>> _rounded_up(12.34, "tolerance"), _rounded_up(0.618, "finish")
+    ('13 µm (0.00049 in)', 'Ra 0.62 µm (25 µin)')
+    """
+    if name == "finish":
+        metric_um, inch_um = (two_digits_up_in(held_um, u) for u in (1.0, UM_PER_MICROINCH))
+        inch = roughness_text(inch_um, system=UnitSystem.INCH).removeprefix("Ra ")
+        return f"{roughness_text(metric_um, system=UnitSystem.METRIC)} ({inch})"
+    metric_um, inch_um = (two_digits_up_in(held_um, u) for u in (1.0, UM_PER_MM * MM_PER_INCH))
+    metric = zone_text(metric_um, Use.HELD, system=UnitSystem.METRIC)
+    return f"{metric} ({zone_text(inch_um, Use.HELD, system=UnitSystem.INCH)})"
 
 
 def _by_energy(demand: Demanded, requirement: Requirement, technology: Technology) -> str:

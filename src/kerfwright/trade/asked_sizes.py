@@ -15,6 +15,7 @@ from kerfwright.foundation.units import (
     tidy,
     tolerance,
 )
+from kerfwright.trade.callout_limits import not_one_sided
 
 SIZE_FORMS: Final = "12.7 +0.018/0 mm, 20.000/20.013 mm or .5000/.5007 in"
 _NUMBER: Final = r"(?:\d{1,6}(?:[.,]\d{1,8})?|[.,]\d{1,8})"
@@ -124,8 +125,9 @@ def read_asked_limits(text: str, *, bare_unit: str = "mm") -> AskedLimits | None
     Raises
     ------
     InputError
-        If the numbers cannot be read, or leave no zone.
+        If the numbers cannot be read, or leave no zone, as one limit alone does.
     """
+    not_one_sided(text)
     plain = tidy(text)
     if (two := _TWO_SIZES.fullmatch(plain)) is not None:
         unit = two[4] or two[2]

@@ -7,6 +7,7 @@ from typing import Final
 
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.units import ToleranceText
+from kerfwright.trade.callout_limits import ONE_LIMIT_ALONE, ONE_SIDED, side_of
 from kerfwright.trade.callout_rules import (
     LIMITED,
     NUMBER,
@@ -129,7 +130,8 @@ def short_thread(match: re.Match[str], context: Context) -> Statement | None:
 
 
 @rule(
-    rf"{_COUNT}(?:(?P<form>{ROUND}|\bdia(?:meter)?\b{STOP}[: ]{{0,2}}"
+    rf"{_COUNT}(?:(?P<ahead>{ONE_SIDED})\s{{1,2}})?"
+    rf"(?:(?P<form>{ROUND}|\bdia(?:meter)?\b{STOP}[: ]{{0,2}}"
     r"|\bdia(?=[\d.])(?![\d.,]{1,9}\s?=)|\bdrill\s)\s{0,2}"
     rf"(?P<nominal>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?(?P<dia>\s{{0,2}}(?:dia|drill)\b\.?)?"
     rf"|(?<![\w.,±+-])(?P<nominal2>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?\s{{0,2}}"
@@ -137,6 +139,7 @@ def short_thread(match: re.Match[str], context: Context) -> Statement | None:
     rf"(?P<zone>\s{{0,2}}{LIMITED})?"
     r"(?P<fit>\s{0,2}[A-Za-z]{1,2}\d{1,2}\b)?"
     rf"(?P<given>\s{{0,2}}(?=[(\[{{+±0-]){LIMITED})?(?P<dia2>\s{{0,2}}dia\b\.?)?"
+    rf"(?P<limit>\s{{0,2}}{ONE_SIDED})?"
     rf"(?P<depth>[ ,]{{0,3}}(?:thru\b|through\b|durch\w{{0,6}})(?:\sall\b)?"
     rf"|[ ,]{{0,3}}(?:↧\s{{0,2}}{NUMBER}|(?:x\s)?{NUMBER}\s{{0,2}}(?:{UNIT})?\s{{0,2}}"
     r"(?:deep|dp)\b)"
@@ -210,6 +213,9 @@ def _hole_reading(
         apply, remark = tolerance_option(wall, context), walls_remark(wall.shift_um)
         if is_one_limit(match["zone"]):
             remark = f"{OTHER_IS_NOUGHT}; {remark}"
+    elif side := side_of(match["ahead"] or match["limit"] or ""):
+        data["limit"], remark = side.value, ONE_LIMIT_ALONE
+        words += f" {side.words}"
     depth = match["depth"] or ""
     if _NOT_THROUGH.search(depth):
         data["through"] = "no"
@@ -243,11 +249,11 @@ _ROUNDED_UM: Final = 1.0
 
 
 @rule(
-    rf"{_COUNT}(?:(?<!\w)(?:max|min)(?:imum)?\.?\s{{1,2}})?"
+    rf"{_COUNT}(?:{ONE_SIDED}\s{{1,2}})?"
     rf"(?<![\w.])(?:R|rad(?:ius|ii)?\b{STOP}[ :=]{{0,2}})\s?(?P<value>{NUMBER})"
     rf"\s{{0,2}}(?P<unit>{UNIT})?"
     rf"(?P<zone>\s{{0,2}}{PLUS_MINUS}\s{{0,2}}{NUMBER})?"
-    rf"(?P<limit>\s{{0,2}}(?:max|min|typ)\b\.?)?{PLACES}"
+    rf"(?P<limit>\s{{0,2}}(?:{ONE_SIDED}|typ\b\.?))?{PLACES}"
     r"|(?:max(?:imum)?|min(?:imum)?)\.?\s(?:inside |internal |corner ){0,2}(?:rad(?:ius|ii)?)"
     rf"{STOP}\s{{0,2}}[:=]?\s{{0,2}}(?P<value2>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?"
 )
@@ -258,21 +264,20 @@ def radius(match: re.Match[str], context: Context) -> Statement | None:
         value_mm = length_of(match["value"] or match["value2"], unit, context)
     except KerfwrightError:
         return None
-    said = match[0].lower()
-    limit = next((w for w in ("max", "min") if w in said), "")
+    side = side_of(match[0])
+    limit = "" if side is None else side.value
     data: dict[str, float | int | str] = {"radius_mm": value_mm, "limit": limit}
-    remark = ""
+    remark = "" if side is None else ONE_LIMIT_ALONE
     if limit == "max":
-        remark = "an inside corner comes out at wire radius plus gap at least"
+        remark = f"an inside corner comes out at wire radius plus gap at least; {remark}"
     zone = zone_of(match["zone"], None, context) if match["zone"] else None
     if zone is not None:
         data["half_um"] = zone.half_um
     count = match["count"] or match["holes"] or match["after"]
     times = f"{count} × " if count else ""
-    words = f"{times}R {size_words(value_mm, context)}" + {
-        "max": " at most",
-        "min": " at least",
-    }.get(limit, "")
+    words = f"{times}R {size_words(value_mm, context)}"
+    if side is not None:
+        words += f" {side.words}"
     if zone is not None:
         words += f", {zone_words(zone, context)}"
     return clear(
@@ -285,4 +290,28 @@ def radius(match: re.Match[str], context: Context) -> Statement | None:
     )
 
 
-FEATURES: Final[tuple[Rule, ...]] = (thread, short_thread, hole, radius)
+@rule(
+    rf"^\s*{COUNTED}(?P<ahead>{ONE_SIDED}\s{{1,2}})?(?P<value>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
+    rf"\s{{0,2}}(?(ahead)|{ONE_SIDED}){PLACES}\s*$"
+)
+def size_with_one_limit(match: re.Match[str], context: Context) -> Statement | None:
+    """``12.5 MAX``: a size with one limit."""
+    try:
+        nominal_mm = length_of(match["value"], match["unit"], context)
+    except KerfwrightError:
+        return None
+    side = side_of(match[0])
+    if side is None or not nominal_mm:
+        return None
+    count = count_of(match)
+    times = f"{count} × " if count > 1 else ""
+    return clear(
+        Asks.SIZE,
+        match[0],
+        f"{times}{size_words(nominal_mm, context)} {side.words}",
+        {"nominal_mm": nominal_mm, "limit": side.value},
+        remark=ONE_LIMIT_ALONE,
+    )
+
+
+FEATURES: Final[tuple[Rule, ...]] = (thread, short_thread, hole, radius, size_with_one_limit)

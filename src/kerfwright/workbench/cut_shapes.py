@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from kerfwright.adapters.json_shapes import finding_shape, plain
 from kerfwright.adapters.papers.words import Units, in_unit, names_of
+from kerfwright.app.papers.same_remarks import mark_of_alike
 from kerfwright.app.records import JobResult
 from kerfwright.app.shown_cut import ShownCut
 from kerfwright.app.sure_words import range_why
@@ -48,6 +49,7 @@ def findings_shape(findings: Iterable[Finding], *, by: str) -> list[Document]:
             "remedy": on_page(one.remedy),
             "why": f"{by} {number} {one.code.replace('-', ' ')}",
             "message_inch": in_unit(one.message, _INCHES, kept=names_of(one)),
+            "alike": mark_of_alike(one),
             "remedy_inch": in_unit(on_page(one.remedy), _INCHES, kept=names_of(one)),
         }
         for number, one in enumerate(findings, start=1)

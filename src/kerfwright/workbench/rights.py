@@ -102,6 +102,7 @@ NEEDS: Final[dict[tuple[str, str], Need]] = {
     ("POST", f"{_JOB}/measured/{{pass_number}}/mended"): _do(Right.CUTS),
     ("GET", f"{_JOB}/versions"): _see(),
     ("GET", f"{_JOB}/versions/{{number}}"): _see(),
+    ("GET", f"{_JOB}/versions/{{number}}/reasons"): _see(),
     ("GET", f"{_JOB}/versions/{{number}}/against/{{other}}"): _see(),
     # Programs and papers of before lie in one closed file.
     ("GET", f"{_JOB}/versions/{{number}}/files/{{name}}"): _take(Right.PROGRAM),

@@ -12,6 +12,7 @@ from kerfwright.trade.part import LengthUnit
 
 Document = dict[str, Any]
 _INCHES = Units(unit=LengthUnit.INCH)
+_MILLIMETRES = Units(unit=LengthUnit.MILLIMETRE)
 
 
 def savings_shape(found: WhatIf) -> Document:
@@ -24,7 +25,8 @@ def savings_shape(found: WhatIf) -> Document:
             {
                 "demand": one.demand,
                 "asked": one.asked,
-                "instead": one.instead,
+                "instead": in_unit(one.instead, _MILLIMETRES),
+                "instead_inch": in_unit(one.instead, _INCHES),
                 "saved_each": str(one.saved_each),
                 "sentence": one.sentence,
                 "sentence_inch": in_unit(one.sentence, _INCHES),
@@ -35,7 +37,11 @@ def savings_shape(found: WhatIf) -> Document:
             for one, like in zip(found.alternatives, found.alike, strict=True)
         ],
         "front": [_offer(one) for one in found.front],
-        "front_remarks": [text for text in (found.front_is_of, *found.front_remarks) if text],
+        "front_remarks": [
+            {"metric": in_unit(text, _MILLIMETRES), "inch": in_unit(text, _INCHES)}
+            for text in (found.front_is_of, *found.front_remarks)
+            if text
+        ],
     }
 
 

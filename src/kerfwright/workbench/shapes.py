@@ -59,6 +59,7 @@ class FindingShape(Shape):
     why: str = Field("", description="key of its reason; empty where none is kept")
     message_inch: str = Field("", description="the message with its lengths in inches")
     remedy_inch: str = Field("", description="the remedy with its lengths in inches")
+    alike: str = Field("", description="shared by findings that say the same of other contours")
 
 
 class ContourShape(Shape):
@@ -284,6 +285,7 @@ class Alternative(Shape):
     demand: str
     asked: str
     instead: str
+    instead_inch: str = Field("", description="the same with its lengths in inches")
     saved_each: str
     sentence: str
     sentence_inch: str = Field("", description="the sentence with its lengths in inches")
@@ -302,7 +304,7 @@ class Savings(Shape):
     as_asked: Offer
     alternatives: list[Alternative]
     front: list[Offer]
-    front_remarks: list[str]
+    front_remarks: list[Said]
 
 
 class Work(Shape):

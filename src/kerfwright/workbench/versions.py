@@ -10,9 +10,11 @@ from fastapi import APIRouter, Response
 from fastapi import Path as InPath
 
 from kerfwright.adapters.version_changes import changes
+from kerfwright.adapters.version_reasons import version_reasons
 from kerfwright.adapters.versions import Version, files_of, read_version, versions_of
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 from kerfwright.workbench import shapes
+from kerfwright.workbench.cut_shapes import reasons_shape
 from kerfwright.workbench.jobs import JOB, MEDIA, OneJob, OurDesk, Patience, Revisions, answered
 from kerfwright.workbench.papers import MEDIA as PAPER_MEDIA
 from kerfwright.workbench.refusals import content, refusals
@@ -55,6 +57,20 @@ def _every(place: Path) -> list[Version | FileError | InputError]:
 async def version(enquiry: OneJob, number: Number, desk: OurDesk) -> VersionShape:
     """Return one version of a job."""
     return _shape(read_version(desk.folder.place_of(enquiry.id), number))
+
+
+@router.get("/{number}/reasons", responses=refusals(404, 422))
+async def why(
+    enquiry: OneJob, number: Number, desk: OurDesk, key: str = ""
+) -> dict[str, shapes.ReasonShape]:
+    """Return why each price of a version, or the number of this key, has its value, as kept."""
+    place = desk.folder.place_of(enquiry.id)
+    found = reasons_shape(await asyncio.to_thread(version_reasons, place, number))
+    if key and key not in found:
+        raise UnknownNameError(
+            f"there is no number {key!r} in version {number}", code="reason-unknown"
+        )
+    return {k: shapes.ReasonShape.model_validate(v) for k, v in found.items() if key in {"", k}}
 
 
 @router.get("/{number}/against/{other}", responses=refusals(404, 422))

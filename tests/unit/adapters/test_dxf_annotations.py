@@ -164,6 +164,20 @@ def test_a_paper_sheet_is_read_and_has_no_place_in_the_model(draw: Callable[...,
     assert text.where.x_mm is None
 
 
+def test_a_radius_whose_style_writes_its_r_has_one(draw: Callable[..., Part]) -> None:
+    def build(document: Any) -> None:
+        space = document.modelspace()
+        for post in ("R<>", "<> mm"):
+            space.add_radius_dim(
+                center=(20, 20),
+                radius=5.0,
+                angle=45,
+                override={"dimpost": post, "dimlfac": 1},
+            ).render()
+
+    assert [a.text for a in draw(build).annotations] == ["R5", "R5 mm"]
+
+
 def test_a_leader_gives_its_text_what_it_points_at(draw: Callable[..., Part]) -> None:
     def build(document: Any) -> None:
         space = document.modelspace()

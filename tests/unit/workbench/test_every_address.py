@@ -148,7 +148,8 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     call("GET", "/api/jobs/{job}/pinned/pages/{number}")
     call("DELETE", "/api/jobs/{job}/pinned")
     names |= {"number": "1", "other": "2", "name": "estimate.json"}
-    for path in ("", "/{number}", "/{number}/against/{other}", "/{number}/files/{name}"):
+    of_one = ("", "/reasons", "/against/{other}", "/files/{name}")
+    for path in ("", *(f"/{{number}}{what}" for what in of_one)):
         call("GET", f"/api/jobs/{{job}}/versions{path}")
     call("POST", "/api/jobs/{job}/versions/{number}/take-back", headers=match())
     call("PUT", "/api/park")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Iterator
 from typing import Any
@@ -55,6 +56,12 @@ def test_an_offer_that_is_applied_costs_what_it_said(client: TestClient, kind: s
     assert changed(client, job, 1, **lines).status_code == 200
     assert client.post(f"/api/jobs/{job}/savings").status_code == 202
     found = waited(client, job, "savings")
+    both = [(a["instead"], a["instead_inch"]) for a in found["savings"]["alternatives"]]
+    both += [(r["metric"], r["inch"]) for r in found["savings"]["front_remarks"]]
+    for metric, inch in both:
+        # One unit each: what the switch of the page shows.
+        assert not re.search(r"\d (?:mm|µm)\b", inch), inch
+        assert not re.search(r"\d (?:in|µin)\b", metric), metric
     tried = offers(found["savings"])
     assert len(tried) > 3
     if kind == "single contours too":

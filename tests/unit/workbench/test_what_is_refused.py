@@ -173,6 +173,7 @@ def refuse_versions(client: DescribedClient, folder: Path, job: str) -> None:
     for method, path in (
         ("GET", "0"),
         ("GET", "1/against/x"),
+        ("GET", "0/reasons"),
         ("GET", "x/files/a"),
         ("POST", "x/take-back"),
     ):

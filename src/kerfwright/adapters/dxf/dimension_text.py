@@ -170,7 +170,8 @@ def _said(
         value = post.replace(_ITSELF, value) if _ITSELF in post else value + post
     if override:
         return override.replace(_ITSELF, value)
-    return _SIGN.get(measures, "") + value
+    sign = _SIGN.get(measures, "")
+    return value if value.upper().startswith(sign) else sign + value
 
 
 def _written(value: float, style: _Style, *, least: int = 0) -> str:

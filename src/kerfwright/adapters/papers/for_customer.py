@@ -338,11 +338,17 @@ def _size_notes(sheet: InspectionSheet) -> list[str]:
             "Limits marked with a fit, “asked” or “drawing” are those of the size itself; each of "
             "its two walls gets half of their zone."
         )
+    if any(one.has_one_limit for one in limited):
+        notes.append(
+            "“max” and “min” are one limit that the drawing writes. The other end is what else "
+            "holds for that size; where it is empty, nothing does."
+        )
     off = [
         f
         for f in sheet.features
         if f.limits is not None
-        and abs(f.limits.low_mm + f.limits.high_mm - 2 * f.measured.nominal_mm) / 2 > _OFF_MM
+        and f.limits.middle_mm is not None
+        and abs(f.limits.middle_mm - f.measured.nominal_mm) > _OFF_MM
     ]
     if off:
         names = printable(runs(tuple(f.measured.contour.id for f in off)))
@@ -371,7 +377,7 @@ def _feature(one: Feature, units: Units) -> list[str]:
         f"{m.places}× {_KINDS[m.kind]}" if m.places > 1 else _KINDS[m.kind],
         f"{units.place(m.x_mm)}  {units.place(m.y_mm)}",
         units.fine(m.nominal_mm),
-        "" if limits is None else units.least(limits.low_mm),
-        "" if limits is None else units.greatest(limits.high_mm),
+        "" if limits is None or limits.low_mm is None else units.least(limits.low_mm),
+        "" if limits is None or limits.high_mm is None else units.greatest(limits.high_mm),
         printable(asked),
     ]

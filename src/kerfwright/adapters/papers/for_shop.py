@@ -21,6 +21,7 @@ from kerfwright.app.papers.common import Heading
 from kerfwright.app.papers.elapsed import Stage
 from kerfwright.app.papers.holes import HoleRow, HoleSheet
 from kerfwright.app.papers.lands import LandFacts
+from kerfwright.app.papers.same_remarks import THESE, alike, ids_of
 from kerfwright.app.papers.set_up import Box, LeanFacts, PassRow, Room, SetUpSheet, StartRow
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.directed import Use
@@ -51,7 +52,7 @@ _VERBS: Final = {
 }
 _MOST_CLAMPS: Final = 4
 _ALIKE: Final = 2
-"""So many findings of one kind are written out."""
+"""So many wordings of one kind are written out."""
 
 
 def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) -> Mapping[str, Any]:
@@ -107,26 +108,28 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
 
 
 def finding_rows(findings: Iterable[Finding], units: Units) -> list[dict[str, Any]]:
-    """Return findings, those of one kind together and not all of many alike."""
+    """Return findings, those of one kind together and not every wording of many."""
     groups: dict[str, list[Finding]] = {}
     for one in findings:
         groups.setdefault(one.code, []).append(one)
-    return [
-        {
-            "messages": [
-                printable(in_unit(_with_place(f), units, kept=names_of(f))) for f in group[:_ALIKE]
-            ],
-            "more": max(len(group) - _ALIKE, 0),
-            "remedy": printable(in_unit(group[0].remedy, units, kept=names_of(group[0]))),
-        }
-        for group in groups.values()
-    ]
+    return [_row(list(alike(group).items()), units) for group in groups.values()]
 
 
-def _with_place(one: Finding) -> str:
-    where = one.where.contour_id
-    known = where is None or where in one.message
-    return one.message if known else f"{where}: {one.message}"
+def _row(said: list[tuple[tuple[str, str], list[Finding]]], units: Units) -> dict[str, Any]:
+    """Return what is said of one kind: each wording once, with all its contours."""
+    (_, remedy), first = said[0]
+    return {
+        "messages": [_of_these(message, same, units) for (message, _), same in said[:_ALIKE]],
+        "more": sum(len(same) for _, same in said[_ALIKE:]),
+        "remedy": _of_these(remedy, first, units),
+    }
+
+
+def _of_these(words: str, same: list[Finding], units: Units) -> str:
+    """Return what several findings say alike, in the unit of the paper, with their contours."""
+    kept = {name for one in same for name in names_of(one)}
+    ids = tuple(dict.fromkeys(name for one in same for name in ids_of(one)))
+    return printable(in_unit(words, units, kept=kept).replace(THESE, runs(ids)))
 
 
 def _box(box: Box, units: Units) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Final
 
@@ -78,18 +78,34 @@ class Limits:
 
     Attributes
     ----------
-    low_mm, high_mm : float
+    low_mm, high_mm : float or None
+        None where that end is open, as one limit alone leaves it.
     words : str
         How the limits were asked: empty for the tolerance of the walls, ``"H7"`` for a fit,
-        ``"drawing"`` for limits of the drawing's own.
+        ``"drawing"`` for limits of the drawing's own, ``"max (drawing)"`` for one of them.
     wall_half_um : float
-        What the limits leave each of the two walls, ±.
+        What the limits leave each of the two walls, ±; infinite where an end is open.
+    has_one_limit : bool
+        Whether one of its ends is a single limit of the drawing.
     """
 
-    low_mm: float
-    high_mm: float
+    low_mm: float | None
+    high_mm: float | None
     words: str
     wall_half_um: float
+    has_one_limit: bool = False
+
+    def moved(self, by_mm: float) -> Limits:
+        """Return the same limits, counted from a line that lies elsewhere."""
+        low, high = (None if end is None else end + by_mm for end in (self.low_mm, self.high_mm))
+        return replace(self, low_mm=low, high_mm=high)
+
+    @property
+    def middle_mm(self) -> float | None:
+        """The middle of both; None where an end is open."""
+        if self.low_mm is None or self.high_mm is None:
+            return None
+        return (self.low_mm + self.high_mm) / 2
 
 
 Limiter = Callable[[Measured, Requirement], Limits | None]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from hashlib import blake2s
 from typing import Final
 
 from kerfwright.foundation.findings import Finding
@@ -35,6 +36,20 @@ def ids_of(one: Finding) -> tuple[str, ...]:
     return (one.where.contour_id,) if one.where.contour_id else ()
 
 
+def said_of_any(one: Finding) -> tuple[str, str]:
+    """Return message and remedy with :data:`THESE` wherever they name the contours of a finding.
+
+    A message that names none begins with them.  What a person or a drawing wrote, between “ and
+    ”, stays as it is.
+
+    Parameters
+    ----------
+    one : Finding
+    """
+    ids = ids_of(one)
+    return _without(one.message, ids, begins=True), _without(one.remedy, ids, begins=False)
+
+
 def alike(group: Iterable[Finding]) -> dict[tuple[str, str], list[Finding]]:
     """Return findings by what they say, message and remedy, whichever contours they say it of.
 
@@ -46,21 +61,30 @@ def alike(group: Iterable[Finding]) -> dict[tuple[str, str], list[Finding]]:
     Returns
     -------
     dict of (str, str) to list of Finding
-        With :data:`THESE` in place of the contours.
+        By what :func:`said_of_any` returns.
     """
     found: dict[tuple[str, str], list[Finding]] = {}
     for one in group:
-        ids = ids_of(one)
-        key = _without(one.message, ids, begins=True), _without(one.remedy, ids, begins=False)
-        found.setdefault(key, []).append(one)
+        found.setdefault(said_of_any(one), []).append(one)
     return found
 
 
+def mark_of_alike(one: Finding) -> str:
+    """Return a mark that findings share which say the same, of one code and weight.
+
+    Papers and page put the same findings together by it.
+    """
+    words = "\n".join((one.code, one.severity.value, *said_of_any(one)))
+    return blake2s(words.encode(), digest_size=_MARK_BYTES).hexdigest()
+
+
+_MARK_BYTES: Final = 8
+
+
 def _without(text: str, ids: tuple[str, ...], *, begins: bool) -> str:
-    """Return a text with its contours taken out; a message that names none begins with them."""
     text = text.replace(THESE, "")
     if not ids or not text:
         return text
-    these = re.escape(listed(ids))
-    named, count = re.subn(rf"^{these}(?=: )|(?<= at ){these}\b|(?<= of ){these}\b", THESE, text)
-    return named if count or not begins else f"{THESE}: {text}"
+    these = rf"(?<![\w-]){re.escape(listed(ids))}(?![\w-])"
+    named = re.sub(rf"(“[^”]*”)|{these}", lambda m: m[1] or THESE, text)
+    return named if THESE in named or not begins else f"{THESE}: {text}"

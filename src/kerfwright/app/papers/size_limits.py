@@ -19,6 +19,7 @@ from kerfwright.app.papers.inspection import (
     Measured,
     wall_limits,
 )
+from kerfwright.app.papers.one_limits import one_limits
 from kerfwright.app.records import JobRequest
 from kerfwright.app.requirements import contour_texts
 from kerfwright.foundation.units import UM_PER_MM
@@ -84,7 +85,8 @@ def limiter_of(
     """Return what gives each size of a job its limits.
 
     A fit that was asked holds for the size that it names, and for no other; else the limits that
-    the drawing writes at a size; else what the tolerance of the walls leaves it.  Beside a fit of
+    the drawing writes at a size; else what the tolerance of the walls leaves it.  One limit alone
+    (``R5 MAX``) narrows whichever of them holds.  Beside a fit of
     the contour that is the job's tolerance, unless this is a fit too.
 
     Parameters
@@ -102,9 +104,11 @@ def limiter_of(
         if "tolerance" in texts
     }
     is_fit_of_job = request.tolerance is not None and looks_like_fit(request.tolerance)
-    known = (*_asked_fits(request, fits), *_of_drawing(sayings))
+    says = tuple(sayings)
+    known = (*_asked_fits(request, fits), *_of_drawing(says))
+    single = one_limits(says)
 
-    def limits(measured: Measured, requirement: Requirement) -> Limits | None:
+    def both_ends(measured: Measured, requirement: Requirement) -> Limits | None:
         for one in known:
             if one.fits(measured):
                 return one.limits
@@ -119,9 +123,14 @@ def limiter_of(
         if of_walls is None or zone is None:
             return of_walls
         shift_mm = measured.walls * zone.shift_um / UM_PER_MM
-        return replace(
-            of_walls, low_mm=of_walls.low_mm + shift_mm, high_mm=of_walls.high_mm + shift_mm
-        )
+        return of_walls.moved(shift_mm)
+
+    def limits(measured: Measured, requirement: Requirement) -> Limits | None:
+        found = both_ends(measured, requirement)
+        for one in single:
+            if one.fits(measured):
+                found = one.narrowed(found, measured.walls_in_it)
+        return found
 
     return limits
 

@@ -20,7 +20,9 @@ from kerfwright.app.papers.size_limits import limiter_of
 from kerfwright.app.records import JobRequest
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.statements import Asks
 from kerfwright.wiring import drawing_says, plan_job
+from kerfwright.wiring.drawings import drawing_as_read
 
 QUARTER = tan(radians(90 / 4))
 
@@ -89,6 +91,20 @@ def test_limits_written_at_a_radius_are_those_of_its_row(tmp_path: Path) -> None
     assert (limits.words, limits.wall_half_um) == ("drawing", 20.0)
 
 
+@pytest.mark.parametrize("label", ["<> ±0.02", "5 ±0.02", "3X <> ±0.02", "R<> ±0.02"])
+def test_a_dimension_of_a_radius_is_one_without_its_r(tmp_path: Path, label: str) -> None:
+    found = radii(sheet(tmp_path, rounded(5.0), label, tolerance="±0.01 mm"))
+    limits = found[5.0].limits
+    assert limits is not None
+    # By hand: one wall from the drawn centre, so the zone is its own and not half of it.
+    assert (limits.low_mm, limits.high_mm) == pytest.approx((4.98, 5.02), abs=1e-9)
+    part = drawing_as_read(tmp_path / "punch.dxf", layer_uses={})
+    (said,) = drawing_says(part)
+    assert said.statement.asks is Asks.RADIUS
+    assert said.statement.readings[0].option == "--contour 'P1: tolerance=±0.02mm'"
+    assert said.statement.text == said.written
+
+
 def test_a_zone_off_the_line_moves_a_radius_by_one_wall(tmp_path: Path) -> None:
     found = radii(sheet(tmp_path, rounded(5.0), tolerance="+0.02/0 mm"))
     limits = found[5.0].limits
@@ -122,3 +138,18 @@ def test_a_fillet_drawn_in_two_arcs_is_one_and_a_bore_is_none() -> None:
     assert (arc.turns, places, arc.is_inside) == (pytest.approx(0.25), 1, True)
     assert radii_of(arcs_of(contour.reversed())).distinct[0][0].is_inside
     assert radii_of(arcs_of(Contour.circle((0, 0), radius_mm=5))).distinct == ()
+
+
+@pytest.mark.parametrize(
+    ("label", "low_mm", "high_mm"),
+    # By hand: the wall ±0.005 leaves 4.995 to 5.005.
+    [("R5 MAX", 4.995, 5.0), ("R5 MIN", 5.0, 5.005), ("<> MAX", 4.995, 5.0)],
+)
+def test_one_limit_of_a_radius_narrows_its_row(
+    label: str, low_mm: float, high_mm: float, tmp_path: Path
+) -> None:
+    row = radii(sheet(tmp_path, rounded(5.0), label, tolerance="±0.005 mm"))[5.0].limits
+    assert row is not None
+    assert (row.low_mm, row.high_mm) == pytest.approx((low_mm, high_mm), abs=1e-9)
+    # One wall has the whole of what is left: half of it to either side.
+    assert row.wall_half_um == pytest.approx(2.5)

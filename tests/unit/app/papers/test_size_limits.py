@@ -21,6 +21,7 @@ from kerfwright.app.papers.inspection import InspectionSheet, Limits, inspection
 from kerfwright.app.papers.quote import quote_of
 from kerfwright.app.papers.size_limits import limiter_of
 from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.foundation.errors import InputError
 from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import drawing_says, plan_job
 
@@ -54,6 +55,47 @@ def limits(found: InspectionSheet, diameter_mm: float) -> Limits:
     (one,) = [f for f in found.features if abs(f.measured.nominal_mm - diameter_mm) < 1e-6]
     assert one.limits is not None
     return one.limits
+
+
+@pytest.mark.parametrize(
+    ("words", "low_mm", "high_mm"),
+    # By hand: the walls ±0.005 leave 19.990 to 20.010; one limit takes what lies beyond it.
+    [
+        ("%%c20 MAX", 19.990, 20.0),
+        ("%%c20 MIN", 20.0, 20.010),
+        ("%%c20.004 MAX", 19.990, 20.004),
+        ("%%c19.5 MIN", 19.990, 20.010),
+        # The drawn line does not keep it: what the walls leave lies beyond.
+        ("%%c19.5 MAX", None, 19.5),
+        ("%%c20.5 MIN", 20.5, None),
+    ],
+)
+def test_one_limit_of_the_drawing_narrows_the_row_of_its_size(
+    words: str, low_mm: float | None, high_mm: float | None, tmp_path: Path
+) -> None:
+    found = sheet(planned(tmp_path, tolerance="±0.005 mm", dimension=words))
+    row = limits(found, 20.0)
+    assert (row.low_mm, row.high_mm) == pytest.approx((low_mm, high_mm), abs=1e-9)
+    assert row.words == f"{words.split()[1].lower()} (drawing)"
+    assert limits(found, 12.0).words == ""
+    shape = inspection_shape(found, units=UNITS, rules=load_paper_rules(), picture=PICTURE)
+    (printed,) = [r for r in shape["features"] if r[4].startswith("20")]
+    assert ("" in printed[5:7]) is (None in (low_mm, high_mm))
+
+
+def test_a_limit_that_the_drawn_size_keeps_is_no_contradiction(tmp_path: Path) -> None:
+    kept = planned(tmp_path, tolerance="±0.005 mm", dimension="%%c20.5 MAX")
+    broken = planned(tmp_path, tolerance="±0.005 mm", dimension="%%c19.5 MAX")
+    said = [f for f in broken.findings if f.code == "dimension-contradicts-line"]
+    assert [f.data for f in kept.findings if f.code == "dimension-contradicts-line"] == []
+    assert len(said) == 1
+
+
+@pytest.mark.parametrize("said", ["R5 MAX", "12 min", "Ø12 maximum"])
+def test_one_limit_is_refused_where_a_zone_is_asked(said: str, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"at most|at least") as caught:
+        planned(tmp_path, tolerance="±0.02 mm", contours={"H1": f"tolerance={said}"})
+    assert caught.value.code == "one-limit-of-a-size"
 
 
 def test_a_size_between_two_walls_has_twice_their_tolerance(tmp_path: Path) -> None:

@@ -8,6 +8,8 @@ export interface Box {
 
 const MOST_PX_PER_MM = 4000;
 const LEAST_PX_PER_MM = 0.002;
+/** A strip of the drawing that is narrower shows too little of it. */
+const LEAST_FREE_PX = 160;
 
 export class Camera {
   scale = 1;
@@ -36,16 +38,18 @@ export class Camera {
 
   /** Show a box whole; `beyond` is kept clear at the right beyond the margin. */
   fit(box: Box, beyond: number, margin = 44): void {
-    const right = Math.max(this.right, beyond);
+    // What lies over nearly all of a narrow drawing is looked past.
+    const isCovered = this.width - this.left - this.right < LEAST_FREE_PX;
+    const [left, right] = isCovered ? [0, 0] : [this.left, Math.max(this.right, beyond)];
     const wide = Math.max(box.x1 - box.x0, 1e-6);
     const high = Math.max(box.y1 - box.y0, 1e-6);
     this.scale = Math.min(
-      Math.max(this.width - this.left - right - 2 * margin, 40) / wide,
+      Math.max(this.width - left - right - 2 * margin, 40) / wide,
       Math.max(this.height - 2 * margin, 40) / high,
       MOST_PX_PER_MM,
     );
-    this.centre((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2);
-    this.cx += right / 2 / this.scale;
+    this.cx = (box.x0 + box.x1) / 2 + (right - left) / 2 / this.scale;
+    this.cy = (box.y0 + box.y1) / 2;
   }
 
   /** Bring a place into the middle of what is free. */

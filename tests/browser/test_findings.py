@@ -129,6 +129,21 @@ def test_centre_lines_on_the_layer_of_the_contour_are_left_out_alone(
     assert not [n for n in asked(address, plate) if n.startswith("role ")]
 
 
+def test_what_is_refused_apart_from_contours_is_said_at_the_price(plate: Page) -> None:
+    from playwright.sync_api import expect
+
+    deeds.write(plate, "Material", "D2")
+    deeds.write(plate, "Height", "10 mm")
+    head = plate.get_by_label("Price", exact=True)
+    said = "One place of the drawing is refused and not in the price"
+    expect(head).to_contain_text(said)
+    open_finding(plate, "4 pieces meet").get_by_role(
+        "button", name="Leave the 4 pieces that end in nothing out"
+    ).click()
+    expect(head).not_to_contain_text(said)
+    expect(head.locator(".each")).to_contain_text("each")
+
+
 def test_one_piece_is_shown_and_left_out(plate: Page, address: str) -> None:
     card = open_finding(plate, "4 pieces meet")
     card.locator("summary").click()

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from serving import Open
 
 
-@pytest.mark.skipif(not AXE.exists(), reason="axe-core is not installed (npm ci)")
 def test_a_solid_is_dropped_asked_for_and_proved(address: str, visit: Open, tmp_path: Path) -> None:
     from playwright.sync_api import expect
 
@@ -27,11 +26,9 @@ def test_a_solid_is_dropped_asked_for_and_proved(address: str, visit: Open, tmp_
     two = written(tmp_path / "drive bush.stp", bored, moved(box(8, 8, 4), (60, 0, 0)))
     page.get_by_label("Drawings to add").set_input_files(two)
     fault = page.get_by_role("alert").first
-    expect(fault).to_contain_text("it holds 2 solids")
-    expect(fault).to_contain_text("in the line Solid")
-    page.get_by_role("button", name="+ solid", exact=True).click()
-    page.get_by_label("Solid", exact=True).fill("1")
-    page.get_by_label("Solid", exact=True).press("Enter")
+    expect(fault).to_contain_text("It holds 2 solids")
+    page.get_by_role("button", name="Take 1 (40 × 30 × 12 mm)").click()
+    expect(deeds.line(page, "Solid")).to_contain_text("1")
     expect(deeds.line(page, "Height")).to_contain_text("12.00 mm")
     expect(deeds.line(page, "Wire along")).to_contain_text("through 12.00 mm")
     expect(page.get_by_role("button", name="+ stack", exact=True)).to_have_count(0)
@@ -43,5 +40,6 @@ def test_a_solid_is_dropped_asked_for_and_proved(address: str, visit: Open, tmp_
     expect(card.get_by_label("Taper of H1")).to_have_count(0)
     assert unexplained(page) == []
     assert unreasoned(page, keys(page)) == {}
-    assert violations(page) == []
+    if AXE.exists():
+        assert violations(page) == []
     deeds.picture(page, "solid-laptop")

@@ -1,7 +1,7 @@
 import type { Finding } from "../api";
 
 /** Codes of what puts every length in doubt; as `foundation.findings.UNIT_DOUBTS`. */
-const UNIT_DOUBTS = new Set([
+export const UNIT_DOUBTS = new Set([
   "unit-contradicted",
   "unit-overruled",
   "drawn-at-a-scale",

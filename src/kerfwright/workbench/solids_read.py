@@ -42,7 +42,8 @@ class SolidsRead:
             return
         bench.work["draft"] = ("reading the solid", 0.0)
         reading = self._readings.get(key)
-        if reading is None:
+        if reading is None or reading.cancelling():
+            # None yet, or one that a person has just stopped.
             reading = self._readings[key] = asyncio.ensure_future(self._run(enquiry, drawing))
             reading.add_done_callback(lambda task: self._ended(key, task))
         try:
@@ -57,6 +58,7 @@ class SolidsRead:
         await self._workers.run(_TASK, drawing, dict(enquiry.asked), enquiry.drawing_sha256)
 
     def _ended(self, key: tuple[str, ...], task: asyncio.Task[None]) -> None:
-        del self._readings[key]
+        if self._readings.get(key) is task:
+            del self._readings[key]
         if not task.cancelled() and task.exception() is None:
             self._read.add(key)

@@ -149,3 +149,22 @@ def test_what_is_no_solid_is_said_at_the_drop_or_at_the_job(
     refused = dropped(client, place)
     assert refused["job"] is None
     assert refused["fault"]["code"] == "solids-need-reader"
+
+
+def test_what_is_kept_of_a_solid_is_read_anew_where_it_is_not_whole(tmp_path: Path) -> None:
+    place = written(tmp_path / "block.step", box(20, 20, 10))
+    reader.read_solid(place, kept_in=tmp_path)
+    kept = tmp_path / KEPT
+    whole = kept.read_bytes()
+    for damaged in (
+        whole.replace(b'"height_mm": 10', b'"height_mm": 20', 1),
+        whole[: len(whole) // 2],
+        b"[" * 100_000,
+        b"",
+    ):
+        assert damaged != whole
+        kept.write_bytes(damaged)
+        solid = reader.read_solid(place, kept_in=tmp_path).solid
+        assert solid is not None
+        assert solid.height_mm == pytest.approx(10)
+        assert kept.read_bytes() == whole

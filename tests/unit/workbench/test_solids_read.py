@@ -90,3 +90,22 @@ def test_it_is_read_again_by_another_way_of_the_wire_or_after_a_fault() -> None:
         assert workers.begun == 4
 
     asyncio.run(story())
+
+
+def test_who_asks_while_a_reading_is_being_stopped_gets_one_of_its_own() -> None:
+    async def story() -> None:
+        workers = Slow()
+        solids, bench = SolidsRead(cast(Workers, workers)), Bench(revision=1)
+        first = begin(solids, bench)
+        await asyncio.sleep(0)
+        bench.stopped.add("draft")
+        first.cancel()
+        await asyncio.sleep(0)
+        bench.stopped.clear()
+        second = begin(solids, bench)
+        await ended(first)
+        workers.done.set()
+        await second
+        assert (workers.begun, workers.cancelled) == (2, 1)
+
+    asyncio.run(story())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
@@ -19,6 +20,8 @@ _LEFT_OUT: Final = {
     "kind-not-read": "Something of a kind that we do not read",
 }
 """What the reader left out, without the kinds of entities that it counts for the shop."""
+_SENTENCE: Final = re.compile(r"(?<=\.)\s+(?=[A-Z])")
+_OPTION: Final = re.compile(r"(?<!\S)--[a-z]")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +37,15 @@ class Said:
     remedy: str
 
 
+def without_options(text: str) -> str:
+    """Return a remedy without the sentences that speak of options of a program.
+
+    >>> without_options("Close it. Ways that end in nothing are left out with --role 'A: aside'.")
+    'Close it.'
+    """
+    return " ".join(one for one in _SENTENCE.split(text) if not _OPTION.search(one))
+
+
 def said(remark: CustomerRemark, units: Units) -> Said:
     """Return a remark in words, lengths in the unit of the paper."""
     if remark.message:
@@ -46,7 +58,7 @@ def said(remark: CustomerRemark, units: Units) -> Said:
             return Said(problem=f"{_LEFT_OUT[remark.code]}{place} is not cut.", remedy=remedy)
         these = runs(remark.contour_ids)
         problem = in_unit(remark.message, units).rstrip(".") + place + "."
-        remedy = in_unit(remark.remedy, units)
+        remedy = in_unit(without_options(remark.remedy), units)
         return Said(problem=problem.replace(THESE, these), remedy=remedy.replace(THESE, these))
     where = runs(remark.contour_ids) or "The part"
     d = remark.data

@@ -211,23 +211,28 @@ def _padded(text: str) -> str:
 
 
 _NUMBER: Final = r"\d[\d.,]*"
+_BEGIN: Final = r"(?<![\d.,])"
+"""Where a number begins: from within one it would be read time and again."""
 _SEVERAL: Final = rf"(?:{_NUMBER} [x×] )*{_NUMBER}"
 """One number, or those of a size over X and Y, ``101.60 × 76.20``, before their one unit."""
 _PAIR: Final = re.compile(
-    rf"(?P<metric>{_SEVERAL}\s?(?:mm²/min|mm/min|mm|µm|N|kg|g)) "
+    rf"{_BEGIN}(?P<metric>{_SEVERAL}\s?(?:mm²/min|mm/min|mm|µm|N|kg|g)) "
     rf"\((?P<inch>{_SEVERAL}\s?(?:in²/min|in/min|in|µin|lbf|lb))\)"
 )
 """A value in both units, as messages write it; see ``both`` in the units."""
 _PER: Final = re.compile(
-    rf"(?P<metric>{_NUMBER}(?P<what>[ \w]* per )(?P<way>\d+ mm)) "
+    rf"{_BEGIN}(?P<metric>{_NUMBER}(?P<what>[ \w]* per )(?P<way>\d+ mm)) "
     rf"\((?P<inch>{_NUMBER}) per (?P<inch_way>\d+ in)\)"
 )
 """An amount for a way that is round in either unit: ``1.2 min per 100 mm (1.3 per 4 in)``."""
 _PLACE: Final = re.compile(r"X(?P<x>-?\d+\.\d+) Y(?P<y>-?\d+\.\d+) mm(?![\w²³/])")
 """A place; see ``place_words`` of the foundation."""
 _DECIMAL: Final = r"\d+(?:\.\d+)?"
+_MOST_BEFORE: Final = 8
+"""Numbers before the last one of a size: more are no size, and would be read time and again."""
 _BARE: Final = re.compile(
-    rf"(?P<before>(?:{_DECIMAL}\s?(?:to|–|-|…|×|x)\s?[+\-−]?)*)"
+    rf"{_BEGIN}"
+    rf"(?P<before>(?:{_DECIMAL}\s?(?:to|–|-|…|×|x)\s?[+\-−]?){{0,{_MOST_BEFORE}}})"
     rf"(?P<value>{_DECIMAL})\s(?P<unit>mm/min|mm|µm)(?![\w²³/])"
 )
 """A length in millimetres, a range or a size of several, all before the one unit."""

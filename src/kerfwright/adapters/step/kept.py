@@ -11,9 +11,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from kerfwright.adapters.owned_files import beside, write_new
+from kerfwright.adapters.solids_here import reader_versions
 
-KEPT: Final = "solid-as-read.json"
-_OF_READER: Final = ("foundation", "geometry", "adapters/step")
+KEPT: Final = "solid-as-read"
+_OF_READER: Final = ("foundation", "geometry", "trade", "adapters/step")
 """Packages whose text decides what is read."""
 
 
@@ -27,9 +28,8 @@ def kept_key(sha256: str, request: Mapping[str, Any]) -> str:
     request : mapping
         Unit, number of the solid and way of the wire, as asked.
     """
-    return hashlib.sha256(
-        json.dumps([sha256, sorted(request.items()), _reader()]).encode()
-    ).hexdigest()
+    follows = [sha256, sorted(request.items()), _reader(), reader_versions()]
+    return hashlib.sha256(json.dumps(follows).encode()).hexdigest()
 
 
 @cache
@@ -43,20 +43,22 @@ def _reader() -> str:
 
 
 def kept_answer(folder: Path, key: str) -> dict[str, Any] | None:
-    """Return what was read of a solid; None where nothing is kept, or of something else."""
+    """Return what was read of a solid; None where nothing whole is kept, or of something else."""
     try:
-        document = json.loads((folder / KEPT).read_bytes())
+        head, text = (folder / KEPT).read_text("utf-8").split("\n", 1)
     except (OSError, ValueError):
         return None
-    if not isinstance(document, dict) or document.get("key") != key:
+    # A byte that changed on the disc would be planned and proved alike.
+    if head != f"{key} {hashlib.sha256(text.encode()).hexdigest()}":
         return None
-    answer = document.get("answer")
-    return answer if isinstance(answer, dict) else None
+    answer: dict[str, Any] = json.loads(text)
+    return answer
 
 
 def keep_answer(folder: Path, key: str, answer: Mapping[str, Any]) -> None:
     """Keep what was read; where it cannot be kept, it is read anew the next time."""
-    content = json.dumps({"key": key, "answer": answer}).encode()
+    text = json.dumps(answer)
+    content = f"{key} {hashlib.sha256(text.encode()).hexdigest()}\n{text}".encode()
     # The folder may be gone: its job was taken off the list meanwhile.
     with contextlib.suppress(OSError), beside(folder) as aside:
         write_new(aside / KEPT, content)

@@ -101,7 +101,7 @@ def read_solid(
         raise MissingPackageError(
             "what reads solids, Open CASCADE, is not installed",
             code="solids-need-reader",
-            where=str(path),
+            where=path.name,
             remedy="pip install 'kerfwright[solids]', or give a drawing as DXF.",
         )
     request = {"unit": unit.value if unit else None, "number": number, "along": along}
@@ -113,7 +113,7 @@ def read_solid(
         raise DrawingError(
             f"its walls are no contours: {fault}",
             code="solid-not-understood",
-            where=str(path),
+            where=path.name,
             remedy="Please report it with the file; a drawing as DXF can be planned.",
         ) from None
 
@@ -125,7 +125,7 @@ def _content(path: Path) -> bytes:
             raise DrawingError(
                 f"the file has {size / 1024**2:.0f} MB; {MOST_BYTES / 1024**2:.0f} MB are read",
                 code="drawing-too-large",
-                where=str(path),
+                where=path.name,
                 remedy="Ask for the part alone.",
             )
         data = path.read_bytes()
@@ -135,21 +135,21 @@ def _content(path: Path) -> bytes:
         raise FileError(
             f"the file cannot be read: {fault.strerror or fault}.",
             code="drawing-not-readable",
-            where=str(path),
+            where=path.name,
             remedy="Check its path and permissions.",
         ) from None
     if _MARK not in data[:_HEAD]:
         raise DrawingError(
             "this is no STEP file: it does not begin with ISO-10303-21",
             code="not-a-drawing",
-            where=str(path),
+            where=path.name,
             remedy="Give a STEP file, or a DXF drawing under its own name.",
         )
     if _END not in data[-_HEAD:]:
         raise DrawingError(
             "the file breaks off: it does not end with END-ISO-10303-21",
             code="drawing-damaged",
-            where=str(path),
+            where=path.name,
             remedy="Send or download it again.",
         )
     return data
@@ -168,7 +168,7 @@ def _solid_in(
     if "refused" in answer:
         refused = answer["refused"]
         raise DrawingError(
-            refused["message"], code=refused["code"], where=str(path), remedy=refused["remedy"]
+            refused["message"], code=refused["code"], where=path.name, remedy=refused["remedy"]
         )
     if "failed" in answer:
         raise _given_up(path, f"Open CASCADE gave up: {answer['failed']}")
@@ -206,7 +206,7 @@ def _given_up(path: Path, why: str) -> DrawingError:
     return DrawingError(
         why,
         code="drawing-damaged",
-        where=str(path),
+        where=path.name,
         remedy="Let the sender check the solid and export it again, or ask for a drawing as DXF.",
     )
 

@@ -165,3 +165,9 @@ def test_limits_on_the_inspection_sheet_are_never_wider_than_they_are(value_mm: 
 def test_limits_that_are_round_stay_as_they_are() -> None:
     inch = Units(unit=LengthUnit.INCH)
     assert (inch.least(0.6768 * 25.4), inch.greatest(0.6768 * 25.4)) == ("0.67680", "0.67680")
+
+
+@pytest.mark.parametrize("said", ["1" * 5000, "1-" * 5000 + "1", "1 × " * 3000 + "1 per"])
+def test_a_stranger_s_digits_are_gone_through_once(said: str) -> None:
+    """Read anew from each of them, they would take hours."""
+    assert in_unit(said, Units(unit=LengthUnit.INCH)) == said

@@ -48,3 +48,15 @@ def pieces(cut: Cut) -> Response:
 def deviations(cut: Cut) -> Response:
     """Return the proof's deviation from the drawing along each contour, as arrays."""
     return bytes_answer(cut.deviations)
+
+
+@router.get("/jobs/{job}/cut/space", response_class=Response, responses=_ANSWERS)
+def space(cut: Cut) -> Response:
+    """Return walls and wire in space, of a job with walls that lean, as arrays."""
+    if not cut.space:
+        raise InputError(
+            "no wall of this job leans",
+            code="nothing-leans",
+            remedy="Ask for a taper at a contour: then part and wire are shown in space.",
+        )
+    return bytes_answer(cut.space)

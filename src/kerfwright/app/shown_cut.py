@@ -108,7 +108,7 @@ def shown_cut(result: JobResult, strip: Strip) -> ShownCut | None:
         ),
         deviations=_of_upright(picture.deviations, leaning),
         leaning=tuple(name for name in picture.deviations.contour_ids if name in leaning),
-        space=space_of(result, path, lean_of(picture.timeline)),
+        space=space_of(result, path, picture.timeline),
     )
 
 

@@ -7,7 +7,7 @@ the wire is that of the program, read back.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -16,7 +16,9 @@ from kerfwright.app.program_path import ProgramPath
 from kerfwright.app.records import JobResult
 from kerfwright.geometry.ruled import RuledWall, steepest
 from kerfwright.geometry.segments import Floats, Indices
-from kerfwright.nc.timeline import Lean
+from kerfwright.nc.timeline import Timeline
+from kerfwright.proof.lean_axis import lean_of
+from kerfwright.proof.lean_map import WallMap, wall_map
 from kerfwright.proof.lean_rules import LeanCourse, course_of
 from kerfwright.proof.records import Claim
 from kerfwright.trade.machine import Tilt
@@ -42,6 +44,9 @@ class SpaceWall:
     Attributes
     ----------
     contour_id : str
+        Under which it is cut.
+    drawn_id : str
+        Contour of the drawing; land and relief have one.
     kind : SpaceKind
     lower_mm, upper_mm : float
         Heights of the ends of its rulings above the underside of the work.
@@ -52,6 +57,7 @@ class SpaceWall:
     """
 
     contour_id: str
+    drawn_id: str
     kind: SpaceKind
     lower_mm: float
     upper_mm: float
@@ -125,6 +131,8 @@ class ShownSpace:
         Its name.
     most_angle, most_u, most_v : Extreme
         Degrees and mm; the travels with their sign.
+    off : WallMap
+        What the last pass leaves of the walls that lean.
     """
 
     walls: tuple[SpaceWall, ...]
@@ -136,6 +144,7 @@ class ShownSpace:
     most_angle: Extreme
     most_u: Extreme
     most_v: Extreme
+    off: WallMap
 
     @property
     def guides_mm(self) -> tuple[float, float]:
@@ -143,7 +152,7 @@ class ShownSpace:
         return -self.tilt.lower_guide_mm, self.height_mm + self.tilt.upper_guide_mm
 
 
-def space_of(result: JobResult, path: ProgramPath, lean: Lean) -> ShownSpace | None:
+def space_of(result: JobResult, path: ProgramPath, timeline: Timeline) -> ShownSpace | None:
     """Return the part and the wire in space; None where no wall leans.
 
     Parameters
@@ -151,14 +160,15 @@ def space_of(result: JobResult, path: ProgramPath, lean: Lean) -> ShownSpace | N
     result : JobResult
     path : ProgramPath
         Of its program.
-    lean : Lean
-        Planes of the program.
+    timeline : Timeline
+        Of its program.
     """
     claim = result.claim
     if claim is None or result.lean is None or not result.lean.walls or not len(path.points):
         return None
     tilt = claim.machine.tilt
     assert tilt is not None
+    lean = lean_of(timeline)
     minute, place = path.points[:, 0], path.points[:, 1:]
     course = course_of(path.lean, claim)
 
@@ -183,13 +193,23 @@ def space_of(result: JobResult, path: ProgramPath, lean: Lean) -> ShownSpace | N
         most_angle=most(course.angle_deg),
         most_u=most(course.u_mm),
         most_v=most(course.v_mm),
+        off=wall_map(timeline, claim, _heights(result)),
     )
+
+
+def _heights(result: JobResult) -> dict[str, list[float]]:
+    """Return the heights at which the proof judged each wall."""
+    found: dict[str, list[float]] = {}
+    leaning = None if result.proof is None else result.proof.leaning
+    for one in () if leaning is None else leaning.by_height:
+        found.setdefault(one.contour_id, []).append(one.height_mm)
+    return found
 
 
 def _walls(result: JobResult, claim: Claim) -> tuple[SpaceWall, ...]:
     assert result.lean is not None
     parts = {
-        name: part
+        name: (part, split.first_id)
         for split in result.lean.splits
         for name, part in zip(split.ids, (split.first, split.second), strict=True)
     }
@@ -204,10 +224,12 @@ def _walls(result: JobResult, claim: Claim) -> tuple[SpaceWall, ...]:
             if leaning is None
             else leaning.ruled
         )
-        kind = SpaceKind.UPRIGHT if leaning is None else SpaceKind.LEANING
+        kind, drawn_id = SpaceKind.UPRIGHT if leaning is None else SpaceKind.LEANING, one.id
         if one.id in parts:
-            kind = SpaceKind.LAND if parts[one.id] is WallPart.LAND else SpaceKind.RELIEF
-        found.append(wall_of(ruled, contour_id=one.id, kind=kind, stands_mm=(low, high)))
+            part, drawn_id = parts[one.id]
+            kind = SpaceKind.LAND if part is WallPart.LAND else SpaceKind.RELIEF
+        wall = wall_of(ruled, contour_id=one.id, kind=kind, stands_mm=(low, high))
+        found.append(replace(wall, drawn_id=drawn_id))
     return tuple(found)
 
 
@@ -229,6 +251,7 @@ def wall_of(
     index, fraction = np.append(index, index[0]), np.append(fraction, fraction[0])
     return SpaceWall(
         contour_id=contour_id,
+        drawn_id=contour_id,
         kind=kind,
         lower_mm=low,
         upper_mm=high,

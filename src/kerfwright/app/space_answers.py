@@ -27,6 +27,7 @@ def space_answers(space: ShownSpace) -> Iterator[Answer]:
     yield from _of_set_up(space)
     apart = space.guides_mm[1] - space.guides_mm[0]
     radius = space.tilt.guide_radius_mm
+    yield from _of_worst(space)
     for name, found, formula in (
         ("angle", space.most_angle, "greatest arctan(distance aside / height) of all moves"),
         ("U", space.most_u, "greatest lean in X × distance of the guides, of all moves"),
@@ -57,6 +58,27 @@ def _of_wall(wall: SpaceWall, space: ShownSpace) -> Iterator[Answer]:
             value,
             "height above the underside of the work; a land and its relief meet at the edge",
             (("height of the work_mm", space.height_mm),),
+        )
+
+
+def _of_worst(space: ShownSpace) -> Iterator[Answer]:
+    for number, worst in enumerate(space.off.worst, start=1):
+        reach = "; no wire with the ruling of the wall gets there" if worst.is_out_of_reach else ""
+        yield _answer(
+            f"worst place in space {number}",
+            "deviation",
+            "deviation_um",
+            worst.deviation_um,
+            "distance in space of the wall from the axis of the wire - offset of the pass; below 0 "
+            f"is cut too deep, 50 µm stand for more{reach}",
+            (
+                ("contour", worst.contour_id),
+                ("pass", float(worst.pass_number)),
+                ("x_mm", worst.x_mm),
+                ("y_mm", worst.y_mm),
+                ("height_mm", worst.height_mm),
+            ),
+            _READ_BACK,
         )
 
 

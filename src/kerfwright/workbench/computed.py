@@ -44,3 +44,4 @@ class Proved:
     pieces: bytes
     deviations: bytes
     space: bytes = b""
+    walls: bytes = b""

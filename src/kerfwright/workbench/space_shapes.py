@@ -15,6 +15,7 @@ class SpaceWallShape(Shape):
     """A wall of the part."""
 
     contour_id: str
+    drawn_id: str = Field(description="contour of the drawing; land and relief have one")
     kind: Literal["upright", "leaning", "land", "relief"]
     lower_mm: float
     upper_mm: float = Field(description="heights between which it is the wall of the part")
@@ -27,6 +28,18 @@ class ExtremeShape(Shape):
     value: float
     minute: float
     line: int
+
+
+class WallWorstShape(Shape):
+    """One of the places of a leaning wall that are farthest from it."""
+
+    contour_id: str
+    x_mm: float
+    y_mm: float
+    height_mm: float
+    deviation_um: float = Field(description="above 0 where stock is left, below 0 cut too deep")
+    is_out_of_reach: bool
+    pass_number: int
 
 
 class SpaceShape(Shape):
@@ -45,6 +58,7 @@ class SpaceShape(Shape):
     most_u_mm: ExtremeShape
     most_v_mm: ExtremeShape
     walls: list[SpaceWallShape] = Field(description="in the order of the arrays")
+    worst: list[WallWorstShape] = Field(description="after the last pass, the largest first")
 
 
 def space_shape(space: ShownSpace) -> dict[str, Any]:
@@ -65,6 +79,7 @@ def space_shape(space: ShownSpace) -> dict[str, Any]:
         "walls": [
             {
                 "contour_id": one.contour_id,
+                "drawn_id": one.drawn_id,
                 "kind": one.kind.value,
                 "lower_mm": one.lower_mm,
                 "upper_mm": one.upper_mm,
@@ -72,5 +87,6 @@ def space_shape(space: ShownSpace) -> dict[str, Any]:
             }
             for one in space.walls
         ],
+        "worst": [plain(one) for one in space.off.worst],
     }
     return document

@@ -69,7 +69,7 @@ from kerfwright.workbench.price_shapes import price_shapes
 from kerfwright.workbench.read_parts import HowRead, read_drawn, read_part
 from kerfwright.workbench.savings_shapes import savings_shape
 from kerfwright.workbench.says import says_shape
-from kerfwright.workbench.space_binary import space_bytes
+from kerfwright.workbench.space_binary import space_bytes, wall_bytes
 
 Progress = Callable[[str, float], None]
 Document = dict[str, Any]
@@ -283,6 +283,7 @@ def prove(
         pieces=piece_bytes([one.piece for one in shown.pieces]) if shown else b"",
         deviations=deviation_bytes(shown.deviations) if shown else b"",
         space=space_bytes(shown.space) if shown and shown.space else b"",
+        walls=wall_bytes(shown.space) if shown and shown.space else b"",
     )
 
 

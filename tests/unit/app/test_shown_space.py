@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import struct
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,9 +18,11 @@ from kerfwright.app.shown_space import ShownSpace, SpaceKind, wall_of
 from kerfwright.app.space_answers import space_answers
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.tapered import CornerForm, tapered_wall
+from kerfwright.nc.reader import read_program
+from kerfwright.proof.lean_map import wall_map
 from kerfwright.trade.part import Role
 from kerfwright.wiring import job_strip
-from kerfwright.workbench.space_binary import space_bytes
+from kerfwright.workbench.space_binary import space_bytes, wall_bytes
 
 HEIGHT_MM = 20.0
 RADIUS_MM = 6.0
@@ -191,3 +194,58 @@ def test_every_number_in_space_has_a_reason(space: ShownSpace) -> None:
     assert found["limit U"].value == space.tilt.travel_u_mm
     assert found["wire's most angle"].value == space.most_angle.value
     assert "wall H2 angle" not in found
+
+
+def test_the_map_of_a_wall_has_the_worst_of_the_proof(cone: JobResult, space: ShownSpace) -> None:
+    assert cone.proof is not None
+    (judged,) = (d for d in cone.proof.deviations if d.contour_id == "H1")
+    deep = [w.deviation_um for w in space.off.worst if w.deviation_um < 0]
+    left = [w.deviation_um for w in space.off.worst if w.deviation_um > 0]
+    assert -min(deep, default=0.0) == pytest.approx(judged.max_gouge_um, abs=0.051)
+    assert max(left, default=0.0) == pytest.approx(judged.max_leftover_um, abs=0.051)
+    # Bands cover the wall from end to end, each spot on the cone.
+    bands = space.off.bands
+    assert (bands[0].lower_mm, bands[-1].upper_mm) == (0.0, HEIGHT_MM)
+    assert [b.upper_mm for b in bands[:-1]] == [b.lower_mm for b in bands[1:]]
+    for band in bands:
+        assert band.lower_mm <= band.height_mm <= band.upper_mm
+        radius = RADIUS_MM + RISE * (HEIGHT_MM - band.height_mm)
+        assert np.hypot(*(band.points - MIDDLE).T) == pytest.approx(radius, abs=1e-6)
+        assert np.hypot(*band.aside.T) == pytest.approx(RISE, abs=1e-9)
+        assert np.abs(band.deviation_um).max() < 3.0
+
+
+def test_a_wall_that_is_set_off_as_if_upright_is_seen_too_deep_everywhere(
+    cone: JobResult, space: ShownSpace
+) -> None:
+    assert cone.claim is not None
+    assert cone.program is not None
+    picture = read_program(cone.program, machine=cone.claim.machine)
+    number = cone.claim.passes_of("H1")[-1]
+    offset = cone.claim.offset_mm["H1", number]
+    more = {("H1", number): offset / math.cos(math.radians(ANGLE_DEG))}
+    claim = replace(cone.claim, offset_mm={**cone.claim.offset_mm, **more})
+    found = wall_map(picture, claim, {"H1": [0.0, HEIGHT_MM]})
+    depth = offset * (1 / math.cos(math.radians(ANGLE_DEG)) - 1) * 1000
+    (before,) = (b for b in space.off.bands if b.height_mm == 0.0)
+    change = before.deviation_um - found.bands[0].deviation_um
+    assert change == pytest.approx(depth, abs=1e-6)
+
+
+def test_deviations_of_walls_are_read_back_from_their_bytes(space: ShownSpace) -> None:
+    data = wall_bytes(space)
+    assert data[:4] == b"KWL1"
+    n, ox, oy = struct.unpack_from("<Idd", data, 4)
+    assert n == len(space.off.bands)
+    first = np.frombuffer(data, "<u4", n + 1, 24)
+    at = 24 + 4 * (n + 1)
+    assert set(np.frombuffer(data, "<u4", n, at).tolist()) == {0}
+    heights = np.frombuffer(data, "<f4", 3 * n, at + 4 * n).reshape(3, n)
+    assert heights[0].tolist() == [band.height_mm for band in space.off.bands]
+    m = int(first[-1])
+    spots = np.frombuffer(data, "<f4", 5 * m, at + 16 * n).reshape(5, m).T
+    assert len(data) == at + 16 * n + 21 * m
+    for k, band in enumerate(space.off.bands):
+        mine = spots[first[k] : first[k + 1]]
+        assert mine[:, :2] + np.array([ox, oy]) == pytest.approx(band.points, abs=1e-5)
+        assert mine[:, 4] == pytest.approx(band.deviation_um, abs=1e-4)

@@ -125,6 +125,7 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     assert changed(client, job, revision, **{"taper H1": "1° out from top"}).status_code == 200
     waited(client, job, "verdict")
     call("GET", "/api/jobs/{job}/cut/space")
+    call("GET", "/api/jobs/{job}/cut/walls")
     job = own
     names["name"] = "program.nc"
     call("GET", "/api/jobs/{job}/files/{name}")

@@ -26,6 +26,7 @@ ADDRESSES = [
     (".now", "the minute and pass the strip stands at"),
     (".bar > span, .tally, .places > span", "which of how many is looked at"),
     (".withheld", "what was asked and its limit, as the finding says them"),
+    (".reading", "height chosen for the section, and the wire at the minute of the strip"),
     ("svg", "scale of a picture, and dots whose words carry the reason"),
     ("li .bare:first-child, p.weight", "name of the contour it is at"),
     ("section[aria-labelledby=program] li", "names of files"),

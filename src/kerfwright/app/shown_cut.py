@@ -10,7 +10,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from kerfwright.app.program_path import ProgramPath
 from kerfwright.app.records import JobResult
+from kerfwright.app.shown_space import ShownSpace, space_of
 from kerfwright.app.strip import Strip, points_along
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import mass_text
@@ -18,28 +20,10 @@ from kerfwright.geometry.segments import Floats, Indices
 from kerfwright.motion.moves import Moves, Purpose
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.deviation_map import DeviationMap
+from kerfwright.proof.lean_axis import lean_of
 from kerfwright.proof.picture import FreedPiece, ProofPicture, picture_of
 
 _S_PER_MIN = 60.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ProgramPath:
-    """Where the wire is while it cuts, by the program.
-
-    Attributes
-    ----------
-    points : (n, 3) float
-        Minute of the strip, x and y of the wire centre, mm, arcs as chords.
-    line : (n,) int
-        Line of the program, from 1, that leads to the point.
-    cut : (n,) int
-        Position of the cut in the program, as in :attr:`kerfwright.app.strip.Stretch.cut`.
-    """
-
-    points: Floats
-    line: Indices
-    cut: Indices
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,12 +60,15 @@ class ShownCut:
         Of upright walls; along a leaning one nothing is known in one plane.
     leaning : tuple of str
         Contours whose walls lean, as far as they are among those of the deviations.
+    space : ShownSpace or None
+        The part and the wire in space; None where no wall leans.
     """
 
     path: ProgramPath
     pieces: tuple[ShownPiece, ...]
     deviations: DeviationMap
     leaning: tuple[str, ...] = ()
+    space: ShownSpace | None = None
 
 
 def shown_cut(result: JobResult, strip: Strip) -> ShownCut | None:
@@ -121,6 +108,7 @@ def shown_cut(result: JobResult, strip: Strip) -> ShownCut | None:
         ),
         deviations=_of_upright(picture.deviations, leaning),
         leaning=tuple(name for name in picture.deviations.contour_ids if name in leaning),
+        space=space_of(result, path, picture.timeline),
     )
 
 
@@ -167,6 +155,9 @@ def _along_strip(picture: ProofPicture, strip: Strip) -> tuple[Floats, ProgramPa
         )
     end_minute = np.full(len(timeline), np.nan)
     points, lines, numbers = [np.zeros((0, 3))], [_NONE], [_NONE]
+    leans = [np.zeros((0, 2))]
+    lean = lean_of(timeline)
+    apart = lean.second_mm - lean.program_mm
     for rows, stretch in zip(cuts, stretches, strict=True):
         durations = picture.move_seconds[rows] / _S_PER_MIN
         durations = durations * (stretch.minutes / durations.sum())
@@ -185,8 +176,13 @@ def _along_strip(picture: ProofPicture, strip: Strip) -> tuple[Floats, ProgramPa
         points.append(found)
         lines.append(timeline.line[rows][np.concatenate([[0], which])].astype(np.intp))
         numbers.append(np.full(len(found), stretch.cut, dtype=np.intp))
+        # Along an arc the wire stands as it did: the proof refuses one on which it turns.
+        leans.append(np.vstack([lean.start_mm[rows[:1]], lean.end_mm[rows[which]]]) / apart)
     path = ProgramPath(
-        points=np.concatenate(points), line=np.concatenate(lines), cut=np.concatenate(numbers)
+        points=np.concatenate(points),
+        line=np.concatenate(lines),
+        cut=np.concatenate(numbers),
+        lean=np.concatenate(leans),
     )
     return end_minute, path
 

@@ -55,7 +55,7 @@ def prove_leaning(timeline: Timeline, claim: Claim, *, program_sha256: str) -> P
     claim : Claim
     program_sha256 : str
     """
-    every = _contours(claim)
+    every = wanted_contours(claim)
     leaning = [one for one in every if one.part.id in claim.walls]
     judged = judge_walls(timeline, claim, leaning)
     upright = _upright(timeline, claim)
@@ -131,7 +131,7 @@ def _course(
     )
 
 
-def _contours(claim: Claim) -> list[LeaningContour]:
+def wanted_contours(claim: Claim) -> list[LeaningContour]:
     """Return every contour with its wanted wall; an upright one is a taper of nothing."""
     found = []
     for part in claim.contours:

@@ -51,10 +51,22 @@ def lean_course(timeline: Timeline, claim: Claim) -> LeanCourse:
     claim : Claim
         The machine of which has a tilt.
     """
+    lean = lean_of(timeline)
+    return course_of(lean.end_mm / (lean.second_mm - lean.program_mm), claim)
+
+
+def course_of(per_mm: Floats, claim: Claim) -> LeanCourse:
+    """Return angle and guide travel of a wire that leans so.
+
+    Parameters
+    ----------
+    per_mm : (n, 2) float
+        By how much it lies aside, mm per mm up.
+    claim : Claim
+        The machine of which has a tilt.
+    """
     tilt = claim.machine.tilt
     assert tilt is not None
-    lean = lean_of(timeline)
-    per_mm = lean.end_mm / (lean.second_mm - lean.program_mm)
     angle = np.arctan(np.hypot(*per_mm.T))
     shift = tilt.guide_radius_mm * np.tan(angle / 2)
     apart = claim.height_mm + tilt.lower_guide_mm + tilt.upper_guide_mm + 2 * shift

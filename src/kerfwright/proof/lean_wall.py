@@ -126,7 +126,7 @@ def judge_walls(
                 continue
             axis = axis_moves(timeline, moves)
             findings += _wrong_side(timeline, axis, one, claim, number)
-            seen = _of_pass(axis, one, claim, _offset(timeline, claim, one, number))
+            seen = _of_pass(axis, one, claim, offset_of(timeline, claim, one, number))
             findings += _pass_findings(seen, one, claim, number)
             heights |= {s.height_mm for s in seen}
             samples += sum(s.spots for s in seen)
@@ -168,7 +168,8 @@ def moves_of(timeline: Timeline, contour_id: str, number: int | None = None) -> 
     return cutting
 
 
-def _offset(timeline: Timeline, claim: Claim, one: LeaningContour, number: int) -> float:
+def offset_of(timeline: Timeline, claim: Claim, one: LeaningContour, number: int) -> float:
+    """Return how far the axis is to stand off the wall in a pass, mm."""
     stated = [
         h.offset_mm
         for h in timeline.headers
@@ -201,9 +202,43 @@ def _differ(a: _Seen, b: _Seen, tolerance_mm: float) -> bool:
     return abs(a.near_mm - b.near_mm) > limit or abs(a.left_mm - b.left_mm) > limit
 
 
-def _at_height(
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HeightLook:
+    """A wall at one height beside the axis of one pass.
+
+    Attributes
+    ----------
+    spots : WallSpots
+    away_mm : (m,) float
+        Distance in space of each from the axis, no more than the offset and 50 µm.
+    is_forced : (m,) bool
+        Where no wire with the wall's own ruling could take what is left.
+    beside : (k, 2) float
+        Further places of the wall beside the ends and middles of moves, for gouges.
+    near_mm : (k,) float
+        Their distances.
+    """
+
+    spots: WallSpots
+    away_mm: Floats
+    is_forced: Flags
+    beside: Floats
+    near_mm: Floats
+
+
+def look_at(
     axis: AxisMoves, one: LeaningContour, claim: Claim, height_mm: float, offset_mm: float
-) -> _Seen:
+) -> HeightLook:
+    """Return the distances of a wall from the axis at one height.
+
+    Parameters
+    ----------
+    axis : AxisMoves
+        Of one pass.
+    one : LeaningContour
+    claim : Claim
+    height_mm, offset_mm : float
+    """
     spots = one.wanted.spots(height_mm)
     within = offset_mm + _BEYOND_MM
     begin, end = axis.at(height_mm)
@@ -215,6 +250,18 @@ def _at_height(
     every = np.vstack([spots.points, beside])
     found = distances(axis, every, height_mm, within_mm=within)
     away, near = found[: len(spots)], found[len(spots) :]
+    left = away - offset_mm
+    rows = np.flatnonzero(left > one.tolerance_mm)
+    is_forced = np.zeros(len(spots), dtype=bool)
+    is_forced[rows] = _forced(one, claim, spots, rows, left[rows], height_mm, offset_mm)
+    return HeightLook(spots=spots, away_mm=away, is_forced=is_forced, beside=beside, near_mm=near)
+
+
+def _at_height(
+    axis: AxisMoves, one: LeaningContour, claim: Claim, height_mm: float, offset_mm: float
+) -> _Seen:
+    look = look_at(axis, one, claim, height_mm, offset_mm)
+    spots, beside, away, near = look.spots, look.beside, look.away_mm, look.near_mm
     seen = _Seen(height_mm=height_mm, spots=len(spots) + len(beside))
     for points, distance in ((spots.points, away), (beside, near)):
         if not len(points):
@@ -224,16 +271,13 @@ def _at_height(
         if offset_mm - distance[k] > seen.near_mm:
             seen.near_mm = float(offset_mm - distance[k])
             seen.near_at = (float(points[k, 0]), float(points[k, 1]))
-    left = away - offset_mm
-    rows = np.flatnonzero(left > one.tolerance_mm)
-    forced = _forced(one, claim, spots, rows, left[rows], height_mm, offset_mm)
-    free = np.ones(len(spots), dtype=bool)
-    free[rows[forced]] = False
-    if forced.any():
-        k = int(rows[forced][np.argmax(left[rows[forced]])])
+    left, free = away - offset_mm, ~look.is_forced
+    if look.is_forced.any():
+        rows = np.flatnonzero(look.is_forced)
+        k = int(rows[np.argmax(left[rows])])
         seen.forced_mm = float(left[k])
         seen.forced_at = (float(spots.points[k, 0]), float(spots.points[k, 1]))
-        seen.forced_count = int(forced.sum())
+        seen.forced_count = len(rows)
     if free.any():
         k = int(np.flatnonzero(free)[np.argmax(left[free])])
         seen.left_mm = max(float(left[k]), 0.0)

@@ -29,7 +29,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from kerfwright.app.shown_cut import ProgramPath
+from kerfwright.app.program_path import ProgramPath
 from kerfwright.app.strip import points_of
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.segments import Floats, Segments

@@ -44,7 +44,7 @@ class Drafted:
 class Proved:
     """A verdict, the reasons of its numbers, and what is sent as bytes.
 
-    The bytes are empty where no program was written.
+    The bytes are empty where no program was written, those of the space also where no wall leans.
     """
 
     verdict: Document
@@ -52,3 +52,5 @@ class Proved:
     path: bytes
     pieces: bytes
     deviations: bytes
+    space: bytes = b""
+    walls: bytes = b""

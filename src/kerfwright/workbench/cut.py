@@ -48,3 +48,25 @@ def pieces(cut: Cut) -> Response:
 def deviations(cut: Cut) -> Response:
     """Return the proof's deviation from the drawing along each contour, as arrays."""
     return bytes_answer(cut.deviations)
+
+
+@router.get("/jobs/{job}/cut/space", response_class=Response, responses=_ANSWERS)
+def space(cut: Cut) -> Response:
+    """Return walls and wire in space, of a job with walls that lean, as arrays."""
+    return bytes_answer(_leaning(cut.space))
+
+
+@router.get("/jobs/{job}/cut/walls", response_class=Response, responses=_ANSWERS)
+def walls(cut: Cut) -> Response:
+    """Return the proof's deviation of each wall that leans, height by height, as arrays."""
+    return bytes_answer(_leaning(cut.walls))
+
+
+def _leaning(content: bytes) -> bytes:
+    if not content:
+        raise InputError(
+            "no wall of this job leans",
+            code="nothing-leans",
+            remedy="Ask for a taper at a contour: then part and wire are shown in space.",
+        )
+    return content

@@ -15,6 +15,7 @@ from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding
 from kerfwright.trade.part import LengthUnit
 from kerfwright.workbench.page_words import on_page
+from kerfwright.workbench.space_shapes import space_shape
 
 Document = dict[str, Any]
 _INCHES: Final = Units(unit=LengthUnit.INCH)
@@ -37,6 +38,7 @@ def verdict_shape(result: JobResult, shown: ShownCut | None, *, files: Iterable[
         "contours": list(shown.deviations.contour_ids) if shown else [],
         "leaning": [] if shown is None else list(shown.leaning),
         "asked_um": _asked(result),
+        "space": space_shape(shown.space) if shown and shown.space else None,
         "worst": [plain(one) for one in shown.deviations.worst[:_MOST_WORST]] if shown else [],
     }
 

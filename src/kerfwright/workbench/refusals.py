@@ -64,6 +64,7 @@ _OF_CODE: Final = {
             "nest-not-laid",
             "nest-refused",
             "not-proved",
+            "nothing-leans",
             "nothing-to-undo",
             "nothing-to-redo",
             "job-incomplete",

@@ -86,6 +86,8 @@ NEEDS: Final[dict[tuple[str, str], Need]] = {
     ("GET", f"{_JOB}/cut/path"): _see(),
     ("GET", f"{_JOB}/cut/pieces"): _see(),
     ("GET", f"{_JOB}/cut/deviations"): _see(),
+    ("GET", f"{_JOB}/cut/space"): _see(),
+    ("GET", f"{_JOB}/cut/walls"): _see(),
     ("GET", f"{_JOB}/files/{{name}}"): _take(Right.PROGRAM),
     ("GET", f"{_JOB}/pinned"): _see(),
     ("PUT", f"{_JOB}/pinned"): _do(Right.ASK, is_upload=True),

@@ -8,6 +8,7 @@ from pydantic import ConfigDict, Field
 
 from kerfwright.workbench.base_shapes import FoundAt, Said, Shape
 from kerfwright.workbench.says_shapes import SayingShape
+from kerfwright.workbench.space_shapes import SpaceShape
 from kerfwright.workbench.stack_shapes import StackCurveShape
 
 Severity = Literal["note", "warning", "refusal"]
@@ -254,6 +255,7 @@ class Verdict(Shape):
     )
     asked_um: dict[str, float] = Field(description="tolerance asked of each contour")
     worst: list[WorstShape]
+    space: SpaceShape | None = Field(description="null where no wall leans")
 
 
 class Asked(Shape):

@@ -27,6 +27,7 @@ from kerfwright.app.requirements import named_demands, read_placements
 from kerfwright.app.savings_answers import savings_answers
 from kerfwright.app.shown_answers import cut_answers, finding_answers
 from kerfwright.app.shown_cut import ShownCut
+from kerfwright.app.space_answers import space_answers
 from kerfwright.app.strip import Strip
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
@@ -68,6 +69,7 @@ from kerfwright.workbench.price_shapes import price_shapes
 from kerfwright.workbench.read_parts import HowRead, read_drawn, read_part
 from kerfwright.workbench.savings_shapes import savings_shape
 from kerfwright.workbench.says import says_shape
+from kerfwright.workbench.space_binary import space_bytes, wall_bytes
 
 Progress = Callable[[str, float], None]
 Document = dict[str, Any]
@@ -271,6 +273,7 @@ def prove(
     answers_found = (
         *(answers(result) if proof else ()),
         *(cut_answers(shown) if shown else ()),
+        *(space_answers(shown.space) if shown and shown.space else ()),
         *(finding_answers(proof.findings, by="proof") if proof else ()),
     )
     return Proved(
@@ -279,6 +282,8 @@ def prove(
         path=path_bytes(shown.path) if shown else b"",
         pieces=piece_bytes([one.piece for one in shown.pieces]) if shown else b"",
         deviations=deviation_bytes(shown.deviations) if shown else b"",
+        space=space_bytes(shown.space) if shown and shown.space else b"",
+        walls=wall_bytes(shown.space) if shown and shown.space else b"",
     )
 
 

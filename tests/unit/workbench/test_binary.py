@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import handmade
-from kerfwright.app.shown_cut import ProgramPath
+from kerfwright.app.program_path import ProgramPath
 from kerfwright.proof.deviation_map import DeviationMap
 from kerfwright.proof.picture import FreedPiece
 from kerfwright.proof.records import Event, EventKind
@@ -52,7 +52,9 @@ def test_no_wire_is_no_points() -> None:
 
 def test_the_path_of_a_program_is_read_back_with_its_lines() -> None:
     points = np.array([[0.25, 1e6, -5.0], [1e5 + 0.0001, 1e6 + 0.125, -5.5]])
-    path = ProgramPath(points=points, line=np.array([14, 300_000]), cut=np.array([0, 7]))
+    path = ProgramPath(
+        points=points, line=np.array([14, 300_000]), cut=np.array([0, 7]), lean=np.zeros((2, 2))
+    )
     data = path_bytes(path)
     assert data[:4] == b"KWP1"
     count, ox, oy = struct.unpack_from("<Idd", data, 4)

@@ -16,7 +16,7 @@ from kerfwright.adapters.papers.typeset import can_typeset
 from kerfwright.workbench.app import Settings, create_app
 from kerfwright.workbench.gate import CHANGE_TOKEN
 from kerfwright.workbench.pdf_pages import png
-from page_client import WHEEL, settled, waited
+from page_client import WHEEL, changed, settled, waited
 from seated import FIRM, log_in, quoted, seated_app
 
 HOUR = "hour/machine_unattended_per_h"
@@ -120,6 +120,13 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     cut = ("cut/path", "cut/pieces", "cut/deviations")
     for path in ("reasons", "geometry", "wire", *cut, "papers", "measured"):
         call("GET", f"/api/jobs/{{job}}/{path}")
+    own, job = job, client.post("/api/jobs/sample").json()["id"]
+    revision = client.get(f"/api/jobs/{job}").json()["revision"]
+    assert changed(client, job, revision, **{"taper H1": "1° out from top"}).status_code == 200
+    waited(client, job, "verdict")
+    call("GET", "/api/jobs/{job}/cut/space")
+    call("GET", "/api/jobs/{job}/cut/walls")
+    job = own
     names["name"] = "program.nc"
     call("GET", "/api/jobs/{job}/files/{name}")
     call("POST", "/api/jobs/{job}/papers")

@@ -158,6 +158,8 @@ def refuse_by_state(client: DescribedClient, job: str) -> None:
         "cut/path",
         "cut/pieces",
         "cut/deviations",
+        "cut/space",
+        "cut/walls",
     ):
         assert client.get(f"{at}/{what}").status_code == 409, what
     for what in ("papers/quote.pdf/pages/x", "pinned/pages/x"):

@@ -227,7 +227,7 @@ def test_what_no_wire_makes_is_named_with_its_place_and_size(keep: Keep) -> None
     assert "a floor 8 mm up" in words
     assert "6 × 5 mm, 8 to 12 mm up" in words
     assert "a cylinder ⌀3 mm across the wire" in words
-    assert "a cone ⌀8 to ⌀10 mm" in words
+    assert "a cone ⌀8 mm to ⌀10 mm" in words
     (pocket,) = [f for f in told if "floor" in f.message]
     assert (pocket.where.x_mm, pocket.where.y_mm) == pytest.approx((27, 22.5))
     assert len(part.construction) == len(told)

@@ -170,7 +170,11 @@ def test_a_contour_of_which_too_much_is_asked_is_left_out_and_the_others_keep_th
     call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.01mm", "--what-if"]
     assert run([*call, "--contour", "H7: tolerance=±0.1um", "-o", str(place), "--json"]) == 1
     said = json.loads(capsys.readouterr().out)
-    assert said["what_if"]["front"]
+    # The others alone are no offer of the job as asked: what lifts the refusal is.
+    assert said["what_if"]["front"] == []
+    (lifting,) = said["what_if"]["alternatives"]
+    assert lifting["asked"].startswith("±0.1 µm")
+    assert "lifts what is refused" in lifting["sentence"]
     program = (place / "program.nc").read_text("utf-8")
     assert "(NOT IN THIS PROGRAM: H7)" in program
     assert "(INCOMPLETE: 1 REFUSALS" in program

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -91,7 +92,7 @@ def result_of(
         tolerance_um=5.0,
         wire=TABLES.catalogue.wire("0.25 hard brass"),
     )
-    request = JobRequest(drawing=None, material="D2", height="20 mm")  # type: ignore[arg-type]
+    request = JobRequest(drawing=Path("part.dxf"), material="D2", height="20 mm")
     return plan_part(
         request, part, requirement, catalogue=TABLES.catalogue, technology=TABLES.technology,
         rates=TABLES.rates, rules=TABLES.rules,

@@ -80,3 +80,45 @@ def test_the_revision_clamps_and_what_holds_a_stack_are_written(address: str, vi
     asked = page.context.request.get(f"/api/jobs/{job}").json()["asked"]
     wanted = {"revision": "C2", "clamps": "0mm,80mm,15mm,40mm", "holding": "bolted"}
     assert {name: asked[name] for name in wanted} == wanted
+
+
+def test_arrow_keys_are_told_of_while_the_keyboard_is_in_a_table(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    contours = page.locator("section[aria-labelledby=contours]")
+    hint = contours.get_by_text("Arrow keys move through the numbers")
+    expect(hint).to_be_hidden()
+    contours.locator(".rows button:visible").first.focus()
+    expect(hint).to_be_visible()
+    page.get_by_role("button", name="Deviations").click()
+    card = page.get_by_role("region", name="Deviations from the drawing")
+    expect(hint).to_be_hidden()
+    card.locator("ol button").first.focus()
+    expect(card.get_by_text("Arrow keys move through the numbers")).to_be_visible()
+
+
+def test_a_length_far_below_what_a_machine_places_is_said_as_nought(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+
+    def as_said(route: Route) -> None:
+        answer = route.fetch()
+        found = answer.json()
+        if found.get("verdict"):
+            found["verdict"] |= {"gouge_um": 0.000005, "leftover_um": 0.0123}
+        route.fulfill(response=answer, json=found)
+
+    page.route(re.compile(r"/api/jobs/[\w-]+$"), as_said)
+    page.reload()
+    program = page.locator("section[aria-labelledby=program]")
+    expect(program).to_contain_text(re.compile(r"gouge\s+0\b[^.\d]+µm, .*leftover\s+0\.0123\b"))
+    page.get_by_role("button", name="in", exact=True).click()
+    expect(program).to_contain_text(
+        re.compile(r"gouge\s+0\b[^.\d]+ in, .*leftover\s+0\b[^.\d]+ in,")
+    )

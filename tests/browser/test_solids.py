@@ -27,7 +27,7 @@ def test_a_solid_is_dropped_asked_for_and_proved(address: str, visit: Open, tmp_
     two = written(tmp_path / "drive bush.stp", bored, moved(box(8, 8, 4), (60, 0, 0)))
     page.get_by_label("Drawings to add").set_input_files(two)
     fault = page.get_by_role("alert").first
-    expect(fault).to_contain_text("it holds 2 solids")
+    expect(fault).to_contain_text("It holds 2 solids")
     expect(fault).to_contain_text("in the line Solid")
     page.get_by_role("button", name="+ solid", exact=True).click()
     page.get_by_label("Solid", exact=True).fill("1")

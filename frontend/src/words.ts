@@ -60,9 +60,14 @@ export function feed(mmPerMin: number, unit: Unit): string {
   return unit === "in" ? (mmPerMin / MM_PER_INCH).toFixed(4) : mmPerMin.toFixed(2);
 }
 
+/** What is less is said as 0, and so is what has no digit at the last place of inches shown. */
+const LEAST_UM = 0.001;
+
 export function small(um: number, unit: Unit): string {
+  if (Math.abs(um) < LEAST_UM) return "0";
   if (unit === "mm") return `${Number(um.toPrecision(3))}`;
-  return (um / 1000 / MM_PER_INCH).toFixed(5).replace(/0$/, "");
+  const text = (um / 1000 / MM_PER_INCH).toFixed(5).replace(/0$/, "");
+  return Number(text) ? text : "0";
 }
 
 const EXACT_DIGITS = 5;
@@ -158,6 +163,7 @@ export const offUnitUm = (unit: Unit): number => (unit === "in" ? UM_PER_TENTH :
 export const offUnit = (unit: Unit): string => (unit === "in" ? "tenths" : "µm");
 
 export function offBy(um: number, unit: Unit): string {
+  if (Math.abs(um) < LEAST_UM) return "0";
   const value = um / offUnitUm(unit);
   const size = Math.abs(value);
   const digits = size >= 100 ? 0 : size >= 1 ? 1 : size >= LEAST_OF_TWO || !size ? 2 : 3;

@@ -380,6 +380,8 @@ def test_signs_of_findings_and_their_numbers_do_not_lie_on_each_other(
     card.get_by_role("button", name="Next place").click()
     expect(card).to_contain_text("place 2 of 48")
     expect(card).to_contain_text("at H2")
+    card.get_by_role("button", name="Place before").click()
+    expect(card).to_contain_text("place 1 of 48")
 
 
 def written_on(page: Page) -> list[tuple[str, float, float, float]]:

@@ -33,7 +33,7 @@ def test_a_solid_is_dropped_asked_for_and_proved(address: str, visit: Open, tmp_
     expect(deeds.line(page, "Wire along")).to_contain_text("through 12.00 mm")
     expect(page.get_by_role("button", name="+ stack", exact=True)).to_have_count(0)
     deeds.write(page, "Material", "D2")
-    page.get_by_text("Proved against the drawing.").wait_for()
+    page.get_by_text("Proved against the solid.").wait_for()
     page.goto(f"{page.url}/H1")
     card = page.get_by_role("region", name="Contour H1")
     expect(card).to_contain_text("that of the solid")
@@ -43,3 +43,5 @@ def test_a_solid_is_dropped_asked_for_and_proved(address: str, visit: Open, tmp_
     if AXE.exists():
         assert violations(page) == []
     deeds.picture(page, "solid-laptop")
+    deeds.write(page, "Wire along", "y")
+    expect(deeds.line(page, "Height")).to_contain_text("30.00 mm")

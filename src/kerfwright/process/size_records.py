@@ -127,7 +127,7 @@ def size_reasons(
 
 
 def _measured(sizes: SizesKnown) -> tuple[tuple[str, float], ...]:
-    """Return what was measured, as it was written."""
+    """Return what was measured, as between guides close to the work."""
     if not sizes.count:
         lent = (("lent_by_jobs", float(sizes.lent_jobs)),) if sizes.lent_jobs else ()
         return (("measured_sizes", 0.0), *lent, ("sizes_in_question", float(sizes.doubted)))

@@ -57,6 +57,10 @@ class OfJob:
         # The cut is said to be under those nozzles: what they are to the feed is theirs to tell.
         return share / self.nozzles_factor if number == 1 else share
 
+    def guides_of(self, job: str) -> float:
+        """Return the factor of the guides for a row of some job: of another's nobody knows."""
+        return self.guides_factor if job == self.usual.get("job") else 1.0
+
 
 def read_job(folder: Path) -> OfJob:
     """Return what a job folder says of its cuts.

@@ -13,6 +13,8 @@ from kerfwright.adapters.cut_files import CutReader, cuts_text
 from kerfwright.learning.learn import learn, sizes_beyond, sizes_in_question, standings
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import Measure, MeasuredCut
+from kerfwright.process.guide_distance import GuidesOff
+from kerfwright.process.size_records import rests_words
 from kerfwright.process.technology import Pass
 from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, measured
 
@@ -63,6 +65,23 @@ def test_sizes_are_compared_with_what_the_guides_of_their_cut_let_the_pass_hold(
 
     assert [len(of) for of in asked(4.0)] == [0, 0]
     assert all(asked(1.0))
+
+
+def test_what_far_guides_take_is_not_said_to_rest_on_sizes() -> None:
+    guides = GuidesOff(usual_gap_mm=10.0, off_mm=120.0, counts_from=1.1)
+    technology = dataclasses.replace(
+        TABLES.technology, experience=learned(jobs(6.4, -6.4, guides=4.0)), guides=guides
+    )
+    passes = scene().passes(4, technology)
+    assert passes[-1].guides_factor == pytest.approx(4.0)
+    assert passes[-1].learned is not None
+    assert passes[-1].learned.sizes is not None
+    assert passes[-1].learned.sizes.worst
+    assert not rests_words(passes, asked_um=1.0)
+    wide = dataclasses.replace(technology, experience=learned(jobs(20.0, -20.0, guides=4.0)))
+    assert "by the tables pass 4 holds ±12 µm" in rests_words(
+        scene().passes(4, wide), asked_um=12.0
+    )
 
 
 def test_what_was_written_is_told_as_it_was_written() -> None:

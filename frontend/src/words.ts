@@ -70,19 +70,21 @@ export function small(um: number, unit: Unit): string {
   return Number(text) ? text : "0";
 }
 
-const EXACT_DIGITS = 5;
+/** What a person asked keeps more digits than what was computed. */
+const EXACT_DIGITS = { held: 4, asked: 5 };
 const DIGITS = 3;
 
 /**
  * A limit, 0 or above: as it is where a few digits write it, else to three digits on the side on
  * which it says no more than it holds. As `foundation.directed.shown` writes it.
  */
-function directed(value: number, round: (steps: number) => number): string {
+function directed(value: number, use: keyof typeof EXACT_DIGITS): string {
   if (!(value > 0)) return "0";
-  const exact = Number(value.toPrecision(EXACT_DIGITS));
+  const exact = Number(value.toPrecision(EXACT_DIGITS[use]));
   if (Math.abs(exact - value) <= 1e-10 * value) return plainly(exact);
   const decimals = Math.max(0, DIGITS - 1 - Math.floor(Math.log10(value)));
   const steps = Number((value * 10 ** decimals).toPrecision(11));
+  const round = use === "held" ? Math.ceil : Math.floor;
   return plainly(Number((round(steps) / 10 ** decimals).toFixed(decimals)));
 }
 
@@ -91,11 +93,10 @@ const plainly = (value: number): string => value.toFixed(12).replace(/0+$/, "").
 const inUnit = (um: number, unit: Unit): number => (unit === "in" ? um / 1000 / MM_PER_INCH : um);
 
 /** A promise, or how far something may be off, in µm or inches: never closer than it is. */
-export const heldBy = (um: number, unit: Unit): string => directed(inUnit(um, unit), Math.ceil);
+export const heldBy = (um: number, unit: Unit): string => directed(inUnit(um, unit), "held");
 
 /** A demand, or a limit to be kept, in the unit of deviations: never wider than it is. */
-export const askedOff = (um: number, unit: Unit): string =>
-  directed(um / offUnitUm(unit), Math.floor);
+export const askedOff = (um: number, unit: Unit): string => directed(um / offUnitUm(unit), "asked");
 
 export function roughness(um: number, unit: Unit): string {
   return unit === "in" ? (um / UM_PER_UIN).toFixed(0) : um.toFixed(2);

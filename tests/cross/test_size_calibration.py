@@ -56,6 +56,7 @@ def groups(values, names):
     sizes = [
         MeasuredSize(
             value=value,
+            close_um=value,
             names=row[:-1],
             record=SizeRecord(job=row[-1], pass_number=3, size_um=value),
         )

@@ -51,6 +51,7 @@ EXCEPT = {
     r"plan/passes/\d+/(number|reasons/.*)": "the number of the pass; the reasons themselves",
     r"plan/passes/\d+/(ranges/.*|feed_sigma_log)": "the range of a figure stands in its reason",
     r"plan/(contour_)?passes/.*/stock_feed_factor": "of the stocks in the feed's reason",
+    r"plan/(contour_)?passes/.*/guides_factor": "an input of the reason of what is held",
     r"estimate/reasons/.*": "the reasons themselves",
     r"estimate/.*/(unit_price|quantity)": "asked, or of the table of rates",
     r"estimate/prices/\d+/spread/.*": "shares of the range; they stand in the price's reason",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 import shlex
@@ -588,3 +589,27 @@ def test_a_job_whose_drawing_is_gone_records_its_cuts_and_says_why_it_has_no_pri
     assert (code, told["taken"]) == (0, 1)
     assert told["job_price"]["before"] is None
     assert "plate.dxf" in told["job_price"]["why_not"]
+
+
+def test_a_cut_of_a_job_with_far_guides_is_kept_with_what_they_are_to_its_size(tmp_path, capsys):
+    words = ["plan", SAMPLE, *JOB, "-o"]
+    near, far = tmp_path / "near", tmp_path / "far"
+    assert call(capsys, *words, near)[0] == 0
+    assert call(capsys, *words, far, "--upper-gap", "60mm", "--lower-gap", "60mm")[0] == 0
+    held = {
+        job: json.loads((job / "plan.json").read_text(encoding="utf-8"))["passes"][0]
+        for job in (near, far)
+    }
+    for job in (near, far):
+        said = ["record", "--job", job, "--shop", tmp_path / "shop", "--pass", "2"]
+        assert call(capsys, *said, "--time", "30min", "--size-error", "3um")[0] == 0
+    kept = [
+        row
+        for path in sorted((tmp_path / "shop").rglob("*.csv"))
+        for row in csv.DictReader(path.read_text(encoding="utf-8").splitlines())
+    ]
+    factors = {row["job"]: float(row["guides_factor"]) for row in kept}
+    assert factors["near"] == 1
+    # 2 L - H over 2 L_0 - H: equilibrium of a string (computed), see docs/process/wire.md.
+    assert factors["far"] == pytest.approx(held[far]["tolerance_um"] / held[near]["tolerance_um"])
+    assert factors["far"] > 2

@@ -42,6 +42,7 @@ def held(known: list[tuple[tuple[str, ...], float]], *, is_confirmed: bool = Tru
     sizes = [
         MeasuredSize(
             value=value,
+            close_um=UNIT_UM * value,
             names=row[:-1],
             record=SizeRecord(job=row[-1], pass_number=3, size_um=UNIT_UM * value),
             is_confirmed=is_confirmed,
@@ -104,5 +105,5 @@ def test_unanswered_far_sizes_leave_no_less_than_the_sizes_within_the_limit(know
 def test_rules_of_before_hold_nothing_by_sizes() -> None:
     then = dataclasses.replace(RULES, size_prior_jobs=0.0)
     names, record = row("a", "steel", 3, 0), SizeRecord(job="J", pass_number=3, size_um=2.5)
-    one = [MeasuredSize(value=1.0, names=names[:-1], record=record)]
+    one = [MeasuredSize(value=1.0, close_um=2.5, names=names[:-1], record=record)]
     assert size_groups(one, answers(one, then), then) == ()

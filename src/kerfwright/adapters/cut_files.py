@@ -41,6 +41,7 @@ _HEAD: Final = (
     "wire_kg",
     "breaks",
     "feed_share",
+    "guides_factor",
     "note",
     "place",
 )
@@ -57,7 +58,7 @@ _OF_MACHINE: Final = (
     "machine_rate_factor",
     "machine_best_tolerance_um",
 )
-_ABSENT: Final = {"feed_share": "1.0", "note": ""}
+_ABSENT: Final = {"feed_share": "1.0", "guides_factor": "1.0", "note": ""}
 """What a file says that was written before a column was there."""
 
 
@@ -94,6 +95,7 @@ def _row(cut: MeasuredCut) -> dict[str, str]:
         "wire_kg": _text(cut.wire_kg),
         "breaks": "" if cut.breaks is None else str(int(cut.breaks)),
         "feed_share": _text(cut.feed_share),
+        "guides_factor": _text(cut.guides_factor),
         "note": cut.note,
         "place": cut.place,
     }
@@ -216,6 +218,7 @@ class CutReader:
                         wire_kg=_optional(row["wire_kg"]),
                         breaks=int(row["breaks"]) if row["breaks"] else None,
                         feed_share=float(row["feed_share"]),
+                        guides_factor=float(row["guides_factor"]),
                         note=row["note"],
                         place=row["place"],
                         recorded=day,

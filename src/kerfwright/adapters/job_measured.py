@@ -35,12 +35,15 @@ class OfJob:
         How they stood along the rough cuts, by the plan.
     nozzles_factor : float
         What that is to the rough feed: by the tables, and by what the shop knew.
+    guides_factor : float
+        How many times as far the wire gives way between its guides as between close ones.
     """
 
     usual: dict[str, str] = field(default_factory=dict)
     passes: dict[int, PassForecast] = field(default_factory=dict)
     nozzles: Flushing = Flushing.SEALED
     nozzles_factor: float = 1.0
+    guides_factor: float = 1.0
 
     def feed_share(self, number: int, *, says_nozzles: bool) -> float:
         """Return how far the plan itself slows a pass.
@@ -53,6 +56,10 @@ class OfJob:
         share = self.passes[number].feed_share
         # The cut is said to be under those nozzles: what they are to the feed is theirs to tell.
         return share / self.nozzles_factor if number == 1 else share
+
+    def guides_of(self, job: str) -> float:
+        """Return the factor of the guides for a row of some job: of another's nobody knows."""
+        return self.guides_factor if job == self.usual.get("job") else 1.0
 
 
 def read_job(folder: Path) -> OfJob:
@@ -81,6 +88,10 @@ def read_job(folder: Path) -> OfJob:
             "wire": f"{wire['diameter_mm']:g} mm {wire['name']}",
         },
         passes={one.number: one for one in _forecasts(folder, plan)},
+        # The same for all passes; a plan that does not say it has them close.
+        guides_factor=max(
+            (float(p.get("guides_factor", 1.0)) for p in plan["passes"]), default=1.0
+        ),
         **_nozzles(plan),
     )
 

@@ -185,6 +185,7 @@ def _pass_shape(one: Pass) -> Document:
         "number": one.number,
         "kind": "rough" if one.is_rough else "skim",
         **{name: plain(getattr(one, name)) for name in names},
+        **({} if one.guides_factor == 1 else {"guides_factor": plain(one.guides_factor)}),
         "ranges": {
             "feed_mm_per_min": plain(one.feed_range_mm_per_min),
             "gap_um": plain(one.gap_range_um),

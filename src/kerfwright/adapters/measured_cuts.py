@@ -399,6 +399,7 @@ class _Reader:
             wire_kg=_value(row, "wire_used", read_kg),
             breaks=read_breaks(row["breaks"]) if "breaks" in row else None,
             feed_share=self.job.feed_share(number_of_pass, says_nozzles="flushing" in row),
+            guides_factor=self.job.guides_of(row["job"]),
             note=row.get("note", ""),
             place=f"{self.name} {line}".strip(),
         )

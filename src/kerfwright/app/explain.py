@@ -9,7 +9,7 @@ from typing import Final
 
 from kerfwright.app.contour_costs import contour_cost_answers, pieces_per_cut
 from kerfwright.app.records import JobResult
-from kerfwright.app.sheets import shapes_of
+from kerfwright.app.sheets import groups_of
 from kerfwright.app.shown_answers import job_answers, proof_answers
 from kerfwright.app.stack_lines import price_stack_answers, stack_answers
 from kerfwright.app.strip import strip_of
@@ -77,7 +77,7 @@ def answers_of(
         if result.proof is not None and program is not None:
             tolerance_um = result.claim.tolerance_um
             found += tuple(proof_answers(result.proof, tolerance_um=tolerance_um, program=program))
-    found += tuple(stack_answers(plan.requirement, shapes_of(plan, technology, physics)))
+    found += tuple(stack_answers(plan.requirement, groups_of(plan, technology, physics)))
     if path is not None:
         found += feed_answers(plan, path, physics=physics)
         if result.estimate is not None:

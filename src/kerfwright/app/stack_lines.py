@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from kerfwright.app.demand_kinds import names
+from kerfwright.app.sheets import SheetGroup
 from kerfwright.app.stacks import StackCurve, sheets_told
 from kerfwright.costing.records import Price
 from kerfwright.foundation.answers import Answer
@@ -92,7 +94,7 @@ def sheets_text(sheets: tuple[SheetShape, ...], system: UnitSystem) -> str:
     return f"a sheet is expected to hold {', '.join(told)}" if told else ""
 
 
-def stack_answers(requirement: Requirement, sheets: tuple[SheetShape, ...]) -> Iterator[Answer]:
+def stack_answers(requirement: Requirement, groups: Sequence[SheetGroup]) -> Iterator[Answer]:
     """Yield why a stack has its pieces and covers, and what its sheets are expected to hold.
 
     Parameters
@@ -100,8 +102,8 @@ def stack_answers(requirement: Requirement, sheets: tuple[SheetShape, ...]) -> I
     requirement : Requirement
         Of a job; nothing is yielded where it asks no stack.  Its number is that of the first
         quantity.
-    sheets : tuple of SheetShape
-        From the top; none without wire physics.
+    groups : sequence of SheetGroup
+        Those that hold least first; none without wire physics.
     """
     stack = requirement.stack
     if stack is None:
@@ -129,8 +131,11 @@ def stack_answers(requirement: Requirement, sheets: tuple[SheetShape, ...]) -> I
         (("above", float(stack.covers_above)), *built),
         _COMPUTED,
     )
-    if sheets:
-        yield _of_sheets("stack", sheets)
+    for number, group in enumerate(groups):
+        where = names(group.contour_ids) if len(groups) > 1 else ""
+        yield _of_sheets(
+            "stack", group.sheets, where=where, passes=len(group.passes), is_first=not number
+        )
 
 
 def price_stack_answers(prices: Sequence[Price], requirement: Requirement) -> Iterator[Answer]:
@@ -158,15 +163,28 @@ def at_once_path(quantity: int) -> str:
     return f"estimate/prices/{quantity}/at_once"
 
 
-def _of_sheets(about: str, sheets: tuple[SheetShape, ...]) -> Answer:
+def _of_sheets(
+    about: str,
+    sheets: tuple[SheetShape, ...],
+    *,
+    where: str = "",
+    passes: int = 0,
+    is_first: bool = True,
+) -> Answer:
+    """Return what sheets hold; of several groups with the contours, the first under the name."""
     worst = max(sheets, key=lambda s: s.holds_um)
+    name = "tolerance to expect of a sheet"
+    of: tuple[tuple[str, float | str], ...] = (
+        (("contours", where), ("passes", float(passes))) if where else ()
+    )
     return _of(
-        "tolerance to expect of a sheet",
+        name if is_first else f"{name}, {where}",
         "tolerance_um",
         worst.holds_um,
         "zone of a single sheet + distance of its wall from the mean of the stack; the sheet "
         "that holds least",
-        tuple(
+        of
+        + tuple(
             (f"piece {shape.piece}, {what}_um", value)
             for _, shape in sheets_told(sheets)
             for what, value in (

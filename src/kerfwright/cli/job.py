@@ -26,10 +26,9 @@ from kerfwright.cli.words import Show
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.planning.memory import Memory
-from kerfwright.planning.sheets import SEEN
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import answers, plan_job
-from kerfwright.wiring.stacks import sheets_of
+from kerfwright.wiring.stacks import sheet_groups_of
 
 NO_WHAT_IF = (
     "What each demand costs is not given: the job cannot be cut as asked, see the findings; steps "
@@ -137,12 +136,11 @@ def not_offered(result: JobResult) -> dict[str, Any]:
 
 
 def _sheets_hold(result: JobResult) -> Range | None:
-    """Return what the sheet of a stack holds that holds least, where that is not what is asked."""
-    asked_um = result.requirement.tolerance_um
-    worst = max(sheets_of(result), key=lambda sheet: sheet.holds_um, default=None)
-    if worst is None or asked_um is None or worst.holds_um <= asked_um * SEEN:
-        return None
-    return worst.range_um
+    """Return what the sheet holds that holds least after all passes; None for what is asked."""
+    passes = tuple(result.plan.passes)
+    worst = (g.worst for g in sheet_groups_of(result) if g.passes == passes and g.beyond)
+    least = max(worst, key=lambda sheet: sheet.holds_um, default=None)
+    return None if least is None else least.range_um
 
 
 def show(

@@ -8,8 +8,6 @@ from typing import Final
 
 _DIGITS: Final = 3
 """Significant digits of what is rounded."""
-_EXACT_DIGITS: Final = 5
-"""A value that is written with so many digits, or fewer, is shown as it is."""
 _SURE_DIGITS: Final = 11
 """Beyond these the digits of a converted value are rounding noise."""
 
@@ -27,6 +25,11 @@ class Use(StrEnum):
     """A demand, or a limit to be kept: never shown wider than it is."""
 
 
+_EXACT_DIGITS: Final = {Use.HELD: 4, Use.ASKED: 5}
+"""A value that is written with so many digits, or fewer, is shown as it is: what a person asked
+keeps more of them than what was computed."""
+
+
 def shown(value: float, use: Use) -> str:
     """Write a limit, 0 or above, in plain decimals: as it is, or to three digits on its safe side.
 
@@ -42,9 +45,11 @@ def shown(value: float, use: Use) -> str:
     ('0.000134', '0.000133')
     >>> shown(5.0, Use.HELD), shown(12.345, Use.ASKED), shown(1234.56, Use.HELD)
     ('5', '12.345', '1235')
+    >>> shown(11.025, Use.HELD), shown(27.5625, Use.HELD)
+    ('11.1', '27.6')
     """
     exact = Decimal(f"{value:.{_SURE_DIGITS - 1}e}").normalize()
-    if not exact or len(exact.as_tuple().digits) <= _EXACT_DIGITS:
+    if not exact or len(exact.as_tuple().digits) <= _EXACT_DIGITS[use]:
         return f"{exact:f}"
     step = Decimal(1).scaleb(min(0, exact.adjusted() - _DIGITS + 1))
     side = ROUND_CEILING if use is Use.HELD else ROUND_FLOOR

@@ -61,9 +61,10 @@ def learn(
     """Update the tables with measured cuts.
 
     Feed, roughness and wire are learned as ratios to the tables on a logarithmic scale, the size
-    error in tolerances of its pass, breaks as a rate; each by machine, family, material, wire,
-    height band, pass and their combination, see :func:`kerfwright.learning.solve.fit_robust`, the
-    feed of rough cuts by nozzles that do not close too.
+    error in tolerances of its pass between the guides of its set-up, breaks as a rate; each by
+    machine, family, material, wire, height band, pass and their combination, see
+    :func:`kerfwright.learning.solve.fit_robust`, the feed of rough cuts by nozzles that do not
+    close too.
     With no cuts the posterior is the tables.
 
     Parameters
@@ -141,7 +142,7 @@ def sizes_beyond(cuts: Sequence[MeasuredCut], *, technology: Technology) -> tupl
         for cut in cuts
         if cut.size_error_um is not None
         and not cut.is_size_mended
-        and abs(cut.size_error_um) > tables.expected(cut).passed.tolerance_um
+        and abs(cut.size_error_um) > tables.expected(cut).held_um
     )
 
 
@@ -163,8 +164,9 @@ def _sizes(
                 place=cut.place,
                 recorded=cut.recorded,
                 batch=cut.batch,
-                is_beyond=abs(cut.size_error_um) > said.passed.tolerance_um,
+                is_beyond=abs(cut.size_error_um) > said.held_um,
             ),
+            close_um=cut.size_error_um / cut.guides_factor,
             hand=cut.hand,
             is_confirmed=cut.is_size_confirmed,
         )
@@ -240,9 +242,10 @@ def _counted(names: Iterable[str]) -> Mapping[str, int]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Expected:
-    """What the tables say of one measured cut."""
+    """What the tables say of one measured cut, what is held as with its guides."""
 
     passed: TabledPass
+    held_um: float
     feed_mm_per_min: float
     wire_kg: float
     nozzles: Nozzles = NO_NOZZLES
@@ -285,6 +288,7 @@ class _Tables:
         # A program that slows at corners is slow there on any machine: that is no rate to learn.
         return _Expected(
             passed=passed,
+            held_um=passed.tolerance_um * cut.guides_factor,
             feed_mm_per_min=passed.feed_mm_per_min * washed * cut.feed_share,
             wire_kg=wire_kg(cut.minutes, wire=cut.wire),
             nozzles=(nozzle_level(cut.flushing), (unsure / passed.feed_sigma_log) ** 2)
@@ -336,7 +340,7 @@ def _ra(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None
 def _size(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
     if cut.size_error_um is None or cut.is_size_mended:
         return None
-    return cut.size_error_um / (rules.size_share_of_tolerance * said.passed.tolerance_um)
+    return cut.size_error_um / (rules.size_share_of_tolerance * said.held_um)
 
 
 def _wire(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
@@ -428,7 +432,7 @@ def _units(said: _Expected, rules: LearningRules) -> dict[Measure, float]:
 _UNITS: dict[Measure, Callable[[_Expected, LearningRules], float]] = {
     Measure.FEED: lambda said, _: said.passed.feed_sigma_log,
     Measure.RA: lambda said, rules: rules.ra_unit_log(said.passed.fine_spark_sigma_log),
-    Measure.SIZE: lambda said, rules: rules.size_share_of_tolerance * said.passed.tolerance_um,
+    Measure.SIZE: lambda said, rules: rules.size_share_of_tolerance * said.held_um,
     Measure.WIRE: lambda _, rules: rules.wire_sigma_log,
     Measure.BREAKS: lambda _, rules: rules.breaks_sigma_log,
 }

@@ -101,6 +101,9 @@ class MeasuredCut:
         Mean feed that the program asks for along the length over the full feed of the pass with
         the pass table's stock: below 1 where corners and small arcs are slowed or a skim takes
         more stock, 1 where nobody knows.
+    guides_factor : float
+        How many times as far the wire gave way as between guides close to the work: 1 where they
+        were, and where nobody knows.
     note : str
         Tells apart two cuts that are alike in everything else; nothing is learned from it.
     place : str
@@ -135,6 +138,7 @@ class MeasuredCut:
     wire_kg: float | None = None
     breaks: int | None = None
     feed_share: float = 1.0
+    guides_factor: float = 1.0
     note: str = ""
     place: str = ""
     is_size_confirmed: bool = False
@@ -144,7 +148,8 @@ class MeasuredCut:
     is_sheet_confirmed: bool = False
 
     def __post_init__(self) -> None:
-        for name in ("height_mm", "length_mm", "minutes", "ra_um", "wire_kg", "feed_share"):
+        above_zero = "height_mm", "length_mm", "minutes", "ra_um", "wire_kg", "feed_share"
+        for name in (*above_zero, "guides_factor"):
             value = getattr(self, name)
             if value is not None and not 0 < value < math.inf:
                 raise InputError(

@@ -36,8 +36,8 @@ class MeasuredSize:
 
     Attributes
     ----------
-    value : float
-        In the tables' standard deviations.
+    value, close_um : float
+        In the tables' standard deviations, and in µm as between guides close to the work.
     names : tuple of str
         Levels of the row in the order of CROSSED.
     record : SizeRecord
@@ -49,6 +49,7 @@ class MeasuredSize:
     """
 
     value: float
+    close_um: float
     names: tuple[str, ...]
     record: SizeRecord
     hand: str = ""
@@ -87,7 +88,7 @@ class SizeGroup:
     count : int
         How many were measured.
     sum_um, least_um, most_um : float
-        As they were written.
+        Between guides close to the work, as the figures above.
     worst : tuple of SizeRecord
         The farthest off.
     questioned : tuple of SizeRecord
@@ -267,8 +268,7 @@ def _group(
     jobs_to_lend: float,
 ) -> SizeGroup:
     records = [one.record for one in rows]
-    sizes_um = [one.size_um for one in records]
-    values = [one.value for one in rows]
+    sizes_um, values = [one.close_um for one in rows], [one.value for one in rows]
     jobs = [one.job for one in records]
     count = len(set(jobs))
     worst = sorted(records, key=lambda r: (-abs(r.size_um), r.job, r.size_um))
@@ -366,8 +366,7 @@ class _Heard:
 
     Attributes
     ----------
-    weights : Floats
-        Of a job of each group.
+    weights : Floats, of a job of each group
     some : NDArray of bool
         Which of them count at all.
     own, asked : list of SizeGroup
@@ -455,19 +454,21 @@ def sizes_known(
     # What a fine skim was off is as many micrometres for a coarse pass, not as many tolerances;
     # what a coarse pass was off is as many tolerances for a fine one, not as many micrometres.
     squares = np.minimum(book.squares, book.squares_um2 / unit_um**2)
+    told = float(weights @ squares), float(weights @ book.squares)
     prior = rules.size_prior_jobs
     jobs = prior + float(weights @ book.jobs)
-    root_um = unit_um * math.sqrt((prior + float(weights @ squares)) / jobs)
+    root_um = unit_um * math.sqrt((prior + told[0]) / jobs)
     widest = np.minimum(book.widest, book.widest_um / unit_um)
     plus, minus = widest[heard.some].max(axis=0, initial=0.0).tolist()
     count = sum(one.count for one in there)
     # The farthest size of the pass itself left out, with its job: does it alone widen what is held?
     far_square = max((max(one.plus, one.minus) ** 2 for one in there), default=0.0)
-    square = max(0.0, float(weights @ squares) - far_square)
+    square = max(0.0, told[0] - far_square)
     without = (prior + square) / max(prior, jobs - 1)
     return SizesKnown(
         held_um=min(2 * root_um, unit_um * (plus + minus) + max(tolerance_um, 2 * unit_um)),
         # That of a standard deviation from so many squares.
+        mean_factor=math.sqrt(told[0] / told[1]) if told[1] else 1.0,
         held_sigma_log=1 / math.sqrt(2 * jobs),
         held_without_worst_um=2 * unit_um * math.sqrt(without) if there else 0.0,
         tables_um=tolerance_um,

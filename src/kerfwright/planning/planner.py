@@ -21,7 +21,7 @@ from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.planning.sheets import tolerance_for_sheets_um
+from kerfwright.planning.sheets import requirement_for_sheets
 from kerfwright.planning.starts import Walls
 from kerfwright.planning.tab_water import with_tab_pressures
 from kerfwright.planning.wire_states import Running, with_running_wire
@@ -232,7 +232,7 @@ def _paths(
     """Return wire and passes, decided already or chosen here, and the path of each contour."""
     if choice is None:
         found = choose_wire(part, requirement, technology, catalogue, rules, memory)
-        surer = physics and tolerance_for_sheets_um(
+        surer = physics and requirement_for_sheets(
             found[0],
             requirement,
             technology=technology,
@@ -240,9 +240,9 @@ def _paths(
         )
         if not surer:
             return found
-        tighter = replace(requirement, tolerance_um=surer[0], wire=found[0].wire)
+        tighter = replace(surer[0], wire=found[0].wire)
         passes, paths, _ = choose_wire(part, tighter, technology, catalogue, rules, memory)
-        return passes, paths, [*found[2], surer[1]]
+        return passes, paths, [*found[2], *surer[1]]
     alike = alike_of(part.contours, memory)
     paths = [paths_of(c, choice.of(c.id), memory, alike.get(c.id)) for c in part.to_cut]
     return choice, paths, []

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.zones import zone_asked, zone_held
+from kerfwright.process.beyond import of_contours, place_of
 from kerfwright.process.choice import JobPasses, passes_of
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.passes import passes_for
 from kerfwright.process.stack_shape import SheetShape, sheet_shapes
-from kerfwright.process.technology import Pass, Technology
+from kerfwright.process.technology import Pass, PassChoice, Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.material import Wire
-from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.requirement import Demand, Requirement
 
 SEEN: Final = 1.01
 """A hundredth more is within the digits that are shown."""
@@ -61,17 +63,18 @@ def sheets_of(
     return sheet_shapes(stack, passes, single=single, wire=wire, physics=physics)
 
 
-def tolerance_for_sheets_um(
+def requirement_for_sheets(
     chosen: JobPasses,
     requirement: Requirement,
     *,
     technology: Technology,
     physics: WirePhysics,
-) -> tuple[float, Finding] | None:
-    """Return the tolerance to choose passes by, so that every sheet holds the one asked.
+) -> tuple[Requirement, tuple[Finding, ...]] | None:
+    """Return what to choose passes by, so that every sheet holds what is asked of each contour.
 
-    None where the passes chosen do that already, where no tolerance is asked, or where no number
-    of passes does: then the sheets that do not are warned of.
+    Contours of which the same is asked are judged together, by their own passes.  None where the
+    passes chosen do it already, where no tolerance is asked, or where no number of passes does:
+    then the sheets that do not are warned of.
 
     Parameters
     ----------
@@ -83,41 +86,75 @@ def tolerance_for_sheets_um(
     physics : WirePhysics
         Of a wire whose nozzles stand as they will.
     """
-    asked_um, most = requirement.tolerance_um, chosen.most
-    if requirement.stack is None or asked_um is None or most.is_beyond:
+    if requirement.stack is None:
         return None
+    groups: dict[Demand, list[str]] = {}
+    for name in chosen.by_contour:
+        groups.setdefault(requirement.demand_on(name), []).append(name)
+    contours, findings = dict(requirement.contours), []
+    for demand, ids in groups.items():
+        asked_um, choice = demand.tolerance_um, chosen.of(ids[0])
+        if asked_um is None or choice.is_beyond:
+            continue
+        named = () if len(groups) == 1 else tuple(ids)
+        found = _surer(choice, requirement, asked_um, named, technology=technology, physics=physics)
+        if found is None:
+            continue
+        for name in ids:
+            own = contours.get(name, Demand())
+            contours[name] = replace(own, tolerance_um=found[0])
+        findings.append(found[1])
+    if not findings:
+        return None
+    return replace(requirement, contours=contours), tuple(findings)
+
+
+def _surer(
+    choice: PassChoice,
+    requirement: Requirement,
+    asked_um: float,
+    contour_ids: tuple[str, ...],
+    *,
+    technology: Technology,
+    physics: WirePhysics,
+) -> tuple[float, Finding] | None:
+    """Return the tolerance by which contours get the passes that their sheets need, and why."""
 
     def held_um(passes: Sequence[Pass]) -> float:
         sheets = sheets_of(
-            passes, requirement, wire=most.wire, technology=technology, physics=physics
+            passes, requirement, wire=choice.wire, technology=technology, physics=physics
         )
         return least_held_um(sheets) or 0.0
 
-    first_um = held_um(most.passes)
+    fewer, first_um = len(choice.passes), held_um(choice.passes)
     if first_um <= asked_um * SEEN:
         return None
-    for count in range(len(most.passes) + 1, len(technology.passes) + 1):
+    for count in range(fewer + 1, len(technology.passes) + 1):
         passes = passes_of(
             count,
             requirement=requirement,
-            wire=most.wire,
+            wire=choice.wire,
             technology=technology,
-            stock_by=most.stock_by,
+            stock_by=choice.stock_by,
         )
         tighter_um = passes[-1].tolerance_um
-        if held_um(passes) <= asked_um * SEEN and tighter_um < most.passes[-1].tolerance_um:
-            return tighter_um, _said(requirement, len(most.passes), count, first_um)
+        if held_um(passes) <= asked_um * SEEN and tighter_um < choice.passes[-1].tolerance_um:
+            return tighter_um, _said(asked_um, (fewer, count), first_um, contour_ids)
     return None
 
 
-def _said(requirement: Requirement, fewer: int, count: int, first_um: float) -> Finding:
-    asked_um = requirement.tolerance_um or 0.0
+def _said(
+    asked_um: float, counts: tuple[int, int], first_um: float, contour_ids: tuple[str, ...]
+) -> Finding:
+    fewer, count = counts
     return Finding(
         code="pass-more-for-sheets",
         severity=Severity.NOTE,
-        message=f"{count} passes: after {fewer} the sheets of the stack that hold least would hold "
-        f"±{zone_held(two_digits_up(first_um))}, not the ±{zone_asked(asked_um)} asked, for the "
-        "wall is not as straight over the height as in a single sheet.",
+        message=f"{count} passes{of_contours(contour_ids)}: after {fewer} the sheets of the stack "
+        f"that hold least would hold ±{zone_held(two_digits_up(first_um))}, not the "
+        f"±{zone_asked(asked_um)} asked, for the wall is not as straight over the height as in a "
+        "single sheet.",
+        where=place_of(contour_ids),
         remedy="A lower stack, or wider limits, may do with fewer: compare with --stack.",
         data={"passes": count, "fewer": fewer, "holds_um": first_um, "asked_um": asked_um},
     )

@@ -163,11 +163,14 @@ class SizesKnown:
     settled_jobs : int
         Jobs alike from which no single one decides.
     mean_um, least_um, most_um : float
-        Of those sizes as they were written; 0 where there are none.
+        Of those sizes, between guides close to the work; 0 where there are none.
     held_without_worst_um : float
         As ``held_um``, had the farthest of those sizes not been; 0 where there are none.
     held_sigma_log : float
         Standard deviation of the logarithm of what is really held.
+    mean_factor : float
+        Of the likeliest size by all cuts, what is left where sizes of finer passes count as the
+        micrometres they are.
     """
 
     held_um: float
@@ -184,6 +187,7 @@ class SizesKnown:
     most_um: float = 0.0
     held_without_worst_um: float = 0.0
     held_sigma_log: float = 0.0
+    mean_factor: float = 1.0
 
     def tolerance_um(self, *, best_um: float, is_proven: bool) -> float:
         """Return what may be promised, µm: a better one than the tables' with enough sizes only.
@@ -198,15 +202,16 @@ class SizesKnown:
         return max(self.held_um, self.least_um_held(best_um=best_um, is_proven=is_proven))
 
     def within_um(self, um: float) -> float:
-        """Return a size no further from nominal than any that was measured of just this, µm.
+        """Return the size expected: no further off than any that was measured of just this, µm.
 
         What other passes showed says nothing beyond them: an offset set by it would be a guess.
 
         Parameters
         ----------
         um : float
-            The likeliest size error by all cuts.
+            The likeliest size error by all cuts, each as so many tolerances of its pass.
         """
+        um *= self.mean_factor
         if not self.count:
             return um
         return min(max(um, min(0.0, self.least_um)), max(0.0, self.most_um))

@@ -16,6 +16,7 @@ from kerfwright.trade.material import Material, Wire
 OUTSIDE: Final = "machine, job and cut, outside the law"
 _MATERIAL: Final = "K_m, material factor"
 _FINE: Final = "K_f, fine wire"
+_CLOSE: Final = "K_flushing, how well closed nozzles close"
 _SAID: Final = "shares by feed_spread of passes.toml, the range by feed_sigma_log"
 
 
@@ -66,7 +67,7 @@ def rough_feed_shares(
         _figure("K_s, shop derate", law.shop_derate, spread.shop_derate_log),
         _figure(_MATERIAL, material.rate_factor, spread.material_log),
         _fine(wire, law, spread),
-        _figure("K_flushing, nozzles", 1.0, spread.flushing_log),
+        _figure(_CLOSE, 1.0, spread.flushing_log),
     )
     return _shares(of_ratio(rate, inputs).loadings, law.feed_sigma_log)
 

@@ -16,7 +16,13 @@ from scipy.special import ndtri
 
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Shares
-from kerfwright.foundation.units import both
+from kerfwright.foundation.units import (
+    FEW_DIGITS_IN,
+    MM_PER_INCH,
+    UM_PER_MICROINCH,
+    UM_PER_MM,
+    both,
+)
 from kerfwright.geometry.segments import Floats
 from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
 from kerfwright.process.pass_spread import (
@@ -144,9 +150,18 @@ _CHANCE: Final = 0.002
 
 
 def span_words(span_um: Range) -> str:
-    """Write the ends of a layer's range to two digits, in both unit systems."""
-    low, high = (both(float(f"{end:.2g}")) for end in (span_um.low, span_um.high))
-    return f"{low} to {high}"
+    """Write the ends of a layer's range to two digits, in both unit systems, each in one unit.
+
+    >>> span_words(Range(low=1.0, likely=2.0, high=3.4))
+    '1 µm (39 µin) to 3.4 µm (130 µin)'
+    >>> span_words(Range(low=2.6, likely=5.0, high=9.1))
+    '2.6 µm (0.0001 in) to 9.1 µm (0.00036 in)'
+    """
+    low, high = (float(f"{end:.2g}") for end in (span_um.low, span_um.high))
+    if not 0 < low < FEW_DIGITS_IN * MM_PER_INCH * UM_PER_MM:
+        return f"{both(low)} to {both(high)}"
+    ends = (f"{um:g} µm ({float(f'{um / UM_PER_MICROINCH:.2g}'):,.0f} µin)" for um in (low, high))
+    return " to ".join(ends)
 
 
 def ra_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:

@@ -127,7 +127,7 @@ def size_reasons(
 
 
 def _measured(sizes: SizesKnown) -> tuple[tuple[str, float], ...]:
-    """Return what was measured, as it was written."""
+    """Return what was measured, as between guides close to the work."""
     if not sizes.count:
         lent = (("lent_by_jobs", float(sizes.lent_jobs)),) if sizes.lent_jobs else ()
         return (("measured_sizes", 0.0), *lent, ("sizes_in_question", float(sizes.doubted)))
@@ -271,7 +271,7 @@ def rests_words(passes: Sequence[Pass], *, asked_um: float) -> str:
     best, sizes = found
     return (
         f" That is by measured sizes, the widest of them {records_words(sizes.worst)}; by the "
-        f"tables pass {best.number} holds ±{zone_held(sizes.tables_um)}."
+        f"tables pass {best.number} holds ±{zone_held(best.guides_factor * sizes.tables_um)}."
     )
 
 
@@ -295,8 +295,10 @@ def _resting(passes: Sequence[Pass], asked_um: float) -> tuple[Pass, SizesKnown]
         sizes = one.learned.sizes if one.learned is not None else None
         if sizes is None or not sizes.worst:
             continue
-        if one.tolerance_um > sizes.tables_um * (1 + _MOVED):
-            if sizes.tables_um <= asked_um:
+        # What far guides take is no matter of sizes.
+        tables_um = one.guides_factor * sizes.tables_um
+        if one.tolerance_um > tables_um * (1 + _MOVED):
+            if tables_um <= asked_um:
                 return one, sizes
             if one is best:
                 found = one, sizes

@@ -52,15 +52,15 @@ class Pass:
     tolerance_um : float
         Half zone it holds if it is the last pass.
     gap_sigma_log, ra_sigma_log, recast_sigma_log : float
-        Standard deviations of their logarithms; the gap's is that of a first cut, before anybody
-        measured it.
+        Standard deviations of their logarithms; the gap's before anybody measured it.
     stock_sigma_um : float
         Of the stock, which follows from the gaps of this pass and the one before.
     fine_spark_sigma_log : float
         Part of the spreads of gap, roughness and recast that is for the wire being thin; one cause.
     size_bias_um, size_sigma_um : float
-        Wall against nominal if this is the last pass, positive for metal left, and its standard
-        deviation, with the offset set after a first cut.
+        Wall off nominal if this is the last pass, + for metal left; its deviation, offset set.
+    guides_factor : float
+        Factor in what is held for guides far off; 1 where they are close.
     spark_loadings : Shares
         Slope of the logarithm of the energy per spark along each of its causes.
     reasons : tuple of Reason
@@ -86,6 +86,7 @@ class Pass:
     fine_spark_sigma_log: float = 0.0
     size_bias_um: float = 0.0
     size_sigma_um: float = 0.0
+    guides_factor: float = 1.0
     spark_loadings: Shares = ()
     reasons: tuple[Reason, ...] = ()
     learned: Learned | None = None

@@ -71,5 +71,6 @@ def _widened(one: Pass, factor: float, height_mm: float, guides: GuidesOff) -> P
         one,
         tolerance_um=held_um,
         size_sigma_um=sigma_um,
+        guides_factor=factor,
         reasons=(*one.reasons, held, wall),
     )

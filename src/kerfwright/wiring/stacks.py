@@ -16,7 +16,7 @@ from kerfwright.app.plan_job import Progress, quiet
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
 from kerfwright.app.set_up import rules_of
-from kerfwright.app.sheets import shapes_of
+from kerfwright.app.sheets import SheetGroup, groups_of
 from kerfwright.app.solids import require_no_solid
 from kerfwright.app.stack_prices import StackPrices
 from kerfwright.foundation.errors import InputError
@@ -153,9 +153,18 @@ def stack_curve(
     )
 
 
-def sheets_of(result: JobResult) -> tuple[SheetShape, ...]:
-    """Return how each sheet of a job's stack comes out, from the top; none without a stack."""
+def sheet_groups_of(result: JobResult) -> tuple[SheetGroup, ...]:
+    """Return the sheets of a job's stack by demand, those that hold least first."""
     if result.requirement.stack is None:
         return ()
     physics = load_wire_physics(result.request.tables_used)
-    return shapes_of(result.plan, technology_of(result.request), physics)
+    return groups_of(result.plan, technology_of(result.request), physics)
+
+
+def sheets_of(result: JobResult) -> tuple[SheetShape, ...]:
+    """Return how each sheet of a job's stack comes out, from the top; none without a stack.
+
+    Of the contours that hold least.
+    """
+    groups = sheet_groups_of(result)
+    return groups[0].sheets if groups else ()

@@ -63,3 +63,5 @@ def test_what_was_rounded_to_the_loose_side_is_not_any_more() -> None:
 
 def test_nought_and_whole_numbers_have_no_decimals() -> None:
     assert [shown(v, Use.HELD) for v in (0.0, 5.0, 1234.56, 99.95)] == ["0", "5", "1235", "99.95"]
+    # Of one factor on 10 and 25 um: in one column they have as many digits.
+    assert [shown(v, Use.HELD) for v in (11.025, 27.5625)] == ["11.1", "27.6"]

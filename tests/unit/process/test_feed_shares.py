@@ -112,6 +112,6 @@ def test_the_split_is_the_one_that_measured_cuts_move(height_mm):
     material = learned[Input.FAMILY] + learned[Input.MATERIAL]
     assert found["K_m, material factor"] == pytest.approx(material, abs=0.005)
     assert found["K_f, fine wire"] == pytest.approx(learned[Input.WIRE], abs=0.005)
-    assert found["K_flushing, nozzles"] < learned[Input.JOB]
+    assert found["K_flushing, how well closed nozzles close"] < learned[Input.JOB]
     of_law = found["v0, thin plate"] + found["A_inf, plateau"] + found["H_f, tall work"]
     assert of_law < learned[Input.HEIGHT] + learned[Input.PASS]

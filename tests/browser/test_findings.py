@@ -144,6 +144,18 @@ def test_what_is_refused_apart_from_contours_is_said_at_the_price(plate: Page) -
     expect(head.locator(".each")).to_contain_text("each")
 
 
+def test_a_line_that_is_refused_opens_what_was_found_of_it(plate: Page) -> None:
+    from playwright.sync_api import expect
+
+    deeds.write(plate, "Material", "D2")
+    deeds.write(plate, "Height", "400 mm")
+    deeds.line(plate, "Height").get_by_role(
+        "button", name=re.compile("open the finding of Height")
+    ).click()
+    expect(findings(plate)).to_contain_text("400")
+    expect(findings(plate)).to_contain_text("Generic wire machine")
+
+
 def test_one_piece_is_shown_and_left_out(plate: Page, address: str) -> None:
     card = open_finding(plate, "4 pieces meet")
     card.locator("summary").click()

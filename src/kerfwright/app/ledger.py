@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -83,7 +83,9 @@ class LedgerLine:
     sure : Said
         How sure that is.
     severity : Severity or None
-        The weightiest finding that speaks of this line.
+        That of the weightiest finding that speaks of this line.
+    noticed : str
+        Key of that finding's reason; empty where none speaks of it.
     why : tuple of str
         Places of its numbers, see :attr:`kerfwright.foundation.answers.Answer.path`.
     """
@@ -96,6 +98,7 @@ class LedgerLine:
     answer: Said = NOTHING
     sure: Said = NOTHING
     severity: Severity | None = None
+    noticed: str = ""
     why: tuple[str, ...] = ()
 
 
@@ -238,6 +241,7 @@ def ledger_of(
     for name, text in texts.items():
         title, hint = TITLES.get(name) or _title(name)
         answer, sure, why = answers.get(name, (NOTHING, NOTHING, ()))
+        severity, noticed = _weightiest(name, findings)
         lines.append(
             LedgerLine(
                 name=name,
@@ -247,7 +251,8 @@ def ledger_of(
                 hint=hint,
                 answer=answer,
                 sure=sure,
-                severity=_weightiest(name, findings),
+                severity=severity,
+                noticed=noticed,
                 why=why,
             )
         )
@@ -469,19 +474,25 @@ def _unit(part: Part) -> Said:
     return _same("millimetres" if part.drawing_unit is LengthUnit.MILLIMETRE else "inches")
 
 
-def _weightiest(name: str, findings: Iterable[Finding]) -> Severity | None:
+def _weightiest(name: str, findings: Sequence[Finding]) -> tuple[Severity | None, str]:
+    """Return how weighty the weightiest finding of a line is, and the key of its reason."""
     begins = _SPEAKS_OF.get(name, ())
     ids = name.removeprefix(CONTOUR).split(",") if name.startswith(CONTOUR) else ()
-    if name.startswith(TAPER):
-        leaning = name.removeprefix(TAPER).split(",")
-        findings = [f for f in findings if f.where.contour_id in leaning]
-        begins = _OF_WALLS
-    found = {f.severity for f in findings if begins and f.code.startswith(begins)} | {
-        # A zone that a contour asks by itself is that contour's, not the job's.
-        f.severity
-        for f in findings
-        if f.code == ZONE_OFF_THE_LINE
-        and (f.where.contour_id in ids if f.where.contour_id else name == "tolerance")
-    }
+    leaning = name.removeprefix(TAPER).split(",") if name.startswith(TAPER) else ()
+
+    def is_of_it(one: Finding) -> bool:
+        if leaning:
+            return one.where.contour_id in leaning and one.code.startswith(_OF_WALLS)
+        if one.code == ZONE_OFF_THE_LINE:
+            # A zone that a contour asks by itself is that contour's, not the job's.
+            own = one.where.contour_id
+            return own in ids if own else name == "tolerance"
+        return bool(begins) and one.code.startswith(begins)
+
+    found = [(number, f) for number, f in enumerate(findings, start=1) if is_of_it(f)]
     order = (Severity.REFUSAL, Severity.WARNING, Severity.NOTE)
-    return next((s for s in order if s in found), None)
+    for severity in order:
+        for number, one in found:
+            if one.severity is severity:
+                return severity, f"finding {number} {one.code.replace('-', ' ')}"
+    return None, ""

@@ -45,6 +45,9 @@ class Line(Shape):
     answer: Said
     sure: Said
     severity: Severity | None
+    noticed: str = Field(
+        description="key of the reason of the weightiest finding that speaks of it; empty for none"
+    )
     why: list[str]
 
 

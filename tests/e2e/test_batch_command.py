@@ -300,7 +300,7 @@ def test_a_batch_that_is_stopped_goes_on_where_it_was(
     said, faults = begun.communicate(timeout=LONGEST_S)
     # What planned does not outlive the batch, however that ended.
     wait_for(lambda: not any(Path("/proc", child).exists() for child in children))
-    assert not any(folder.exists() for folder in scratch)
+    wait_for(lambda: not any(folder.exists() for folder in scratch))
     done = len((tmp_path / "out" / "batch.journal").read_bytes().splitlines()) - 1
     assert 1 <= done < MANY
     if number is signal.SIGINT:

@@ -123,6 +123,9 @@ CASES = {
         "--wire", "0.1mm",
     ],
     "edge": [str(WHEEL), *JOB, "--tolerance", "±0.005mm", "--stock-margin", "2mm"],
+    "far": [
+        str(WHEEL), *JOB, "--tolerance", "±0.02mm", "--upper-gap", "20mm", "--lower-gap", "20mm",
+    ],
 }  # fmt: skip
 SHOP = "wheel with a shop"
 COMMON = ["contours", "wheel", "die", "edge"]
@@ -187,7 +190,7 @@ def test_every_number_of_plan_and_estimate_has_a_reason(case: str, jobs: Jobs) -
 
 
 def test_no_exception_is_left_over(jobs: Jobs) -> None:
-    folders = [jobs.folder(case) for case in ("wheel", "edge")]
+    folders = [jobs.folder(case) for case in ("wheel", "edge", "far")]
     paths = [
         path
         for folder in folders

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import dataclasses
 import os
 import subprocess
@@ -250,11 +251,13 @@ def test_several_people_recording_at_once_lose_nothing(shop):
 def test_a_file_written_before_a_column_was_there_is_read(shop):
     name = record(shop, Shop(seed=62).records(1)).name
     path = shop.folder / "cuts" / f"{name}.csv"
-    lines = [line.split(",") for line in path.read_text(encoding="utf-8").splitlines()]
-    cut = [lines[0].index("feed_share"), lines[0].index("note")]
-    text = "\n".join(",".join(c for i, c in enumerate(row) if i not in cut) for row in lines)
-    path.write_text(text + "\n", encoding="utf-8")
-    assert {row["feed_share"] for row in rows_of(path)} == {"1.0"}
+    whole = rows_of(path)
+    kept = [column for column in whole[0] if column not in {"feed_share", "guides_factor", "note"}]
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, kept, extrasaction="ignore")
+        writer.writeheader()
+        writer.writerows(whole)
+    assert {(r["feed_share"], r["guides_factor"]) for r in rows_of(path)} == {("1.0", "1.0")}
     known = Known()
     known.take(rows_of(path))
     assert known.new(Shop(seed=62).records(1)) == ([], [])

@@ -46,7 +46,7 @@ class SlowWorkers:
             raise
         if task == "draft":
             self.done.append(arguments[1])
-            return blank(arguments[1])
+            return blank(arguments[1], is_solid=False)
         if task == "savings":
             raise InputError("no wire of the table is thick enough", code="wire-none")
         return None

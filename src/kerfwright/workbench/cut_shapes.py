@@ -15,7 +15,7 @@ from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding
 from kerfwright.trade.part import LengthUnit
 from kerfwright.workbench.page_words import on_page
-from kerfwright.workbench.space_shapes import space_shape
+from kerfwright.workbench.space_documents import space_shape
 
 Document = dict[str, Any]
 _INCHES: Final = Units(unit=LengthUnit.INCH)

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import asyncio
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Response
 from fastapi import Path as InPath
 
 from kerfwright.adapters.version_changes import changes
-from kerfwright.adapters.version_reasons import version_reasons
 from kerfwright.adapters.versions import Version, files_of, read_version, versions_of
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 from kerfwright.workbench import shapes
-from kerfwright.workbench.cut_shapes import reasons_shape
 from kerfwright.workbench.jobs import JOB, MEDIA, OneJob, OurDesk, Patience, Revisions, answered
 from kerfwright.workbench.papers import MEDIA as PAPER_MEDIA
 from kerfwright.workbench.refusals import content, refusals
@@ -59,13 +57,20 @@ async def version(enquiry: OneJob, number: Number, desk: OurDesk) -> VersionShap
     return _shape(read_version(desk.folder.place_of(enquiry.id), number))
 
 
+def _reasons(place: Path, number: int) -> dict[str, Any]:
+    # Loads all that computes, which nobody who opens the list waits for.
+    from kerfwright.adapters.version_reasons import version_reasons
+    from kerfwright.workbench.cut_shapes import reasons_shape
+
+    return reasons_shape(version_reasons(place, number))
+
+
 @router.get("/{number}/reasons", responses=refusals(404, 422))
 async def why(
     enquiry: OneJob, number: Number, desk: OurDesk, key: str = ""
 ) -> dict[str, shapes.ReasonShape]:
     """Return why each price of a version, or the number of this key, has its value, as kept."""
-    place = desk.folder.place_of(enquiry.id)
-    found = reasons_shape(await asyncio.to_thread(version_reasons, place, number))
+    found = await asyncio.to_thread(_reasons, desk.folder.place_of(enquiry.id), number)
     if key and key not in found:
         raise UnknownNameError(
             f"there is no number {key!r} in version {number}", code="reason-unknown"

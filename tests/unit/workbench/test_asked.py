@@ -15,6 +15,7 @@ COMPUTING = (
     "kerfwright.app.plan_job",
     "kerfwright.proof.prove",
     "kerfwright.workbench.tasks",
+    "kerfwright.adapters.json_shapes",
     "ezdxf",
     "scipy.stats",
 )

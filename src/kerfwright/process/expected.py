@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kerfwright.foundation.ranges import Range
 from kerfwright.process.experience import Experience, Learned, Shipped
 from kerfwright.process.size_records import promised_um
 from kerfwright.process.tabled import TabledPass, tabled_pass
-from kerfwright.process.technology import Technology
+from kerfwright.process.technology import Pass, Technology
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
@@ -117,7 +118,7 @@ def expected_passes(
 
 
 def shipped_passes(
-    tabled: tuple[TabledPass, ...], *, technology: Technology
+    made: Sequence[TabledPass | Pass], *, technology: Technology
 ) -> tuple[Shipped, ...]:
     """Return what experience is told of passes, from the rough one on."""
     return tuple(
@@ -128,7 +129,7 @@ def shipped_passes(
             fine_spark_sigma_log=one.fine_spark_sigma_log,
             nozzles=tuple(technology.rough.flushing_sigma_log.items()) if one.is_rough else (),
         )
-        for number, one in enumerate(tabled, start=1)
+        for number, one in enumerate(made, start=1)
     )
 
 

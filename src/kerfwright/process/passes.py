@@ -11,7 +11,8 @@ from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.foundation.spread import Outcome
-from kerfwright.process.experience import Learned, Shipped
+from kerfwright.process.expected import shipped_passes
+from kerfwright.process.experience import Learned
 from kerfwright.process.feed_shares import rough_feed_shares, skim_feed_shares, told
 from kerfwright.process.fine_spark import WireSeed
 from kerfwright.process.pass_spread import (
@@ -110,18 +111,12 @@ def _close(
     )
     if technology.experience is None:
         return made
-    shipped = [
-        Shipped(
-            number=p.number,
-            feed_sigma_log=p.feed_sigma_log,
-            tolerance_um=p.tolerance_um,
-            fine_spark_sigma_log=p.fine_spark_sigma_log,
-            nozzles=tuple(technology.rough.flushing_sigma_log.items()) if p.is_rough else (),
-        )
-        for p in made
-    ]
     known = technology.experience.learned(
-        shipped, machine=machine, material=material, wire=wire, height_mm=height_mm
+        shipped_passes(made, technology=technology),
+        machine=machine,
+        material=material,
+        wire=wire,
+        height_mm=height_mm,
     )
     best_um = machine.best_tolerance_um
     return tuple(_moved(p, k, best_um=best_um) for p, k in zip(made, known, strict=True))

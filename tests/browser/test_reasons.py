@@ -128,7 +128,7 @@ def test_a_change_of_price_and_a_refused_job_are_explained_too(address: str, vis
     page.locator(".moved").filter(has_text="more a piece").wait_for()
     assert unexplained(page) == []
     deeds.write(page, "Tolerance", "±0.1 µm")
-    deeds.line(page, "Tolerance").get_by_text("refused", exact=True).wait_for()
+    deeds.line(page, "Tolerance").get_by_role("button", name="refused").wait_for()
     page.get_by_text("it was refused, or did not pass its proof").wait_for()
     page.get_by_role("region", name="Findings").get_by_role("button").first.click()
     assert unexplained(page) == []

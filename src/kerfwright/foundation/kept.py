@@ -49,3 +49,7 @@ class Kept:
         where = (tuple(map(id, records)), key)
         made: _Made = self._recent.once(where, lambda: (records, make()))[1]
         return made
+
+    def clear(self) -> None:
+        """Forget everything."""
+        self._recent.clear()

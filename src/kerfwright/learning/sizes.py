@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -300,6 +301,11 @@ def _squares(jobs: Sequence[str], values: Sequence[float]) -> float:
     return math.fsum(math.fsum(of) / len(of) for of in by_job.values())
 
 
+_figures = attrgetter(
+    *("jobs", "squares", "squares_um2", "doubted", "plus", "minus", "plus_um", "minus_um")
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SizeBook:
     """All groups that a machine hears of, in columns: a plan asks each pass against every one.
@@ -337,21 +343,18 @@ class SizeBook:
             for i in range(len(CROSSED))
         )
 
-        def column(*figures: str) -> Floats:
-            rows = [[getattr(one, name) for name in figures] for one in groups]
-            return np.array(rows, dtype=np.float64).reshape(len(groups), len(figures))
-
+        rows = np.array([_figures(one) for one in groups], dtype=np.float64).reshape(-1, 8)
         codes = [[level[name] for level, name in zip(levels, g.names, strict=True)] for g in groups]
         return cls(
             groups=tuple(groups),
             levels=levels,
             codes=np.array(codes, dtype=np.int64).reshape(len(groups), len(CROSSED)),
-            jobs=column("jobs")[:, 0],
-            squares=column("squares")[:, 0],
-            squares_um2=column("squares_um2")[:, 0],
-            widest=column("plus", "minus"),
-            widest_um=column("plus_um", "minus_um"),
-            doubted=column("doubted")[:, 0],
+            jobs=rows[:, 0].copy(),
+            squares=rows[:, 1].copy(),
+            squares_um2=rows[:, 2].copy(),
+            doubted=rows[:, 3].copy(),
+            widest=rows[:, 4:6].copy(),
+            widest_um=rows[:, 6:].copy(),
         )
 
     def same(self, names: Sequence[str]) -> NDArray[np.bool_]:

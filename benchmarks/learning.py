@@ -195,9 +195,10 @@ def _tables(
         # A material that comes round again is new; machine, wire, heights and passes stay known.
         _forget(posterior, "_asked")
         for fitted in posterior.measures.values():
-            for name in [n for n in fitted._columns if n.startswith(OF_MATERIAL)]:
-                del fitted._columns[name]
-        for book in posterior._size_books.values():
+            columns = vars(fitted).get("_columns", {})
+            for name in [n for n in columns if n.startswith(OF_MATERIAL)]:
+                del columns[name]
+        for book in vars(posterior).get("_size_books", {}).values():
             book.kept.clear()
 
     own = tables.catalogue.materials[0]

@@ -111,7 +111,7 @@ class Moved:
         return after / before
 
 
-def what_moved(
+def moved_and_along(
     cuts: Sequence[MeasuredCut],
     *,
     measured: Sequence[MeasuredCut],
@@ -120,8 +120,10 @@ def what_moved(
     before: Experience | None,
     after: Experience,
     rules: LearningRules,
-) -> tuple[Moved, ...]:
-    """Compare what was expected of the passes of some cuts with what now is.
+) -> tuple[tuple[Moved, ...], tuple[Moved, ...]]:
+    """Compare what was expected of the passes of some cuts with what now is, and of those along.
+
+    What a pass teaches of machine, material, wire and height goes to the others too.
 
     Parameters
     ----------
@@ -141,56 +143,11 @@ def what_moved(
 
     Returns
     -------
-    tuple of Moved
+    moved : tuple of Moved
         By machine, material, wire, pass, height and nozzles, in the order of their first cuts.
-    """
-    seen = _Seen.of(every, technology=technology, before=before, after=after, rules=rules)
-    return seen.moved(cuts, measured)
-
-
-def moved_along(
-    cuts: Sequence[MeasuredCut],
-    *,
-    every: Sequence[MeasuredCut],
-    technology: Technology,
-    before: Experience | None,
-    after: Experience,
-    rules: LearningRules,
-) -> tuple[Moved, ...]:
-    """Compare the passes of which no cut is new, on the machines, materials and wires of the cuts.
-
-    What a pass teaches of machine, material, wire and height goes to the others too.
-
-    Parameters
-    ----------
-    cuts, every, technology, before, after, rules
-        As in :func:`what_moved`.
-
-    Returns
-    -------
-    tuple of Moved
-        Those that moved by a hundredth or more, by height and pass; with ``cuts`` 0.
-    """
-    seen = _Seen.of(every, technology=technology, before=before, after=after, rules=rules)
-    return seen.along(cuts)
-
-
-def moved_and_along(
-    cuts: Sequence[MeasuredCut],
-    *,
-    measured: Sequence[MeasuredCut],
-    every: Sequence[MeasuredCut],
-    technology: Technology,
-    before: Experience | None,
-    after: Experience,
-    rules: LearningRules,
-) -> tuple[tuple[Moved, ...], tuple[Moved, ...]]:
-    """Return :func:`what_moved` and :func:`moved_along` of the same cuts, each pass looked at once.
-
-    Parameters
-    ----------
-    cuts, measured, every, technology, before, after, rules
-        As in :func:`what_moved`.
+    along : tuple of Moved
+        Passes of which no cut is new, on the machines, materials and wires of the cuts: those that
+        moved by a hundredth or more, by height and pass; with ``cuts`` 0.
     """
     seen = _Seen.of(every, technology=technology, before=before, after=after, rules=rules)
     return seen.moved(cuts, measured), seen.along(cuts)

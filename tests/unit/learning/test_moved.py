@@ -10,7 +10,7 @@ from kerfwright.cli.record import _sentences
 from kerfwright.cli.words import Show
 from kerfwright.foundation.errors import InputError
 from kerfwright.learning.learn import learn
-from kerfwright.learning.moved import moved_along, moved_and_along, what_moved
+from kerfwright.learning.moved import moved_and_along
 from kerfwright.process.nozzles import rough_range_mm_per_min
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Flushing
@@ -27,7 +27,7 @@ def cut(number, *, job="J1", material=0, **more):
 
 def moved(cuts, every):
     after = learn(every, technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
-    return what_moved(
+    return moved_and_along(
         cuts,
         measured=cuts,
         every=every,
@@ -35,7 +35,7 @@ def moved(cuts, every):
         before=None,
         after=after,
         rules=RULES,
-    )
+    )[0]
 
 
 def said(row):
@@ -87,15 +87,14 @@ def test_passes_without_a_new_cut_are_shown_where_they_moved_with_those_of_the_b
         "after": after,
         "rules": RULES,
     }
-    (own,) = what_moved([slow], measured=[slow], **how)
-    along = moved_along([slow], **how)
+    (own,), along = moved_and_along([slow], measured=[slow], **how)
     assert own.pass_number == 1
     assert [row.pass_number for row in along] == [2, 3, 4, 5, 6]
     for row in along:
         assert (row.cuts, row.known_cuts, row.measured_feed_mm_per_min) == (0, 0, None)
         assert row.after.feed_mm_per_min.likely < 0.9 * row.before.feed_mm_per_min.likely
         # A skim goes as its own plan would say it.
-        (as_own,) = what_moved([cut(row.pass_number)], measured=[], **how)
+        (as_own,), _ = moved_and_along([cut(row.pass_number)], measured=[], **how)
         assert as_own.after.feed_mm_per_min == row.after.feed_mm_per_min
 
 
@@ -104,21 +103,24 @@ def test_passes_that_stay_as_they_were_are_not_told():
     after = learn(
         [as_expected], technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES
     )
-    assert not moved_along(
+    _, along = moved_and_along(
         [as_expected],
+        measured=[as_expected],
         every=[as_expected],
         technology=TABLES.technology,
         before=after,
         after=after,
         rules=RULES,
     )
+    assert not along
 
 
 def test_passes_whose_finish_alone_moved_are_told():
     rough = dataclasses.replace(cut(1, ra_um=5.0))
     after = learn([rough], technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
-    along = moved_along(
+    _, along = moved_and_along(
         [rough],
+        measured=[rough],
         every=[rough],
         technology=TABLES.technology,
         before=None,

@@ -16,7 +16,7 @@ from kerfwright.cli.words import Show
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.far import far_values
 from kerfwright.learning.learn import learn, standings, tables_sha256
-from kerfwright.learning.moved import what_moved
+from kerfwright.learning.moved import moved_and_along
 from kerfwright.learning.outcome import PassForecast
 from kerfwright.learning.records import Measure
 from kerfwright.process.nozzles import nozzle_rate, rough_range_mm_per_min
@@ -246,7 +246,7 @@ def test_a_job_planned_under_open_nozzles_says_so_of_its_rough_cuts():
 
 def moved_rows(cuts, every):
     before, after = None, learned(every)
-    return what_moved(
+    return moved_and_along(
         cuts,
         measured=cuts,
         every=every,
@@ -254,7 +254,7 @@ def moved_rows(cuts, every):
         before=before,
         after=after,
         rules=RULES,
-    )
+    )[0]
 
 
 def test_before_and_after_say_what_open_cuts_alone_did_to_the_feed_of_closed_nozzles():

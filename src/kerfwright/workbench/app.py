@@ -36,7 +36,7 @@ from kerfwright.workbench import (
     versions,
     week,
 )
-from kerfwright.workbench.described import Described
+from kerfwright.workbench.described import INTRODUCTION, Described
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.door import Door
 from kerfwright.workbench.events import Hub
@@ -134,6 +134,7 @@ def create_app(settings: Settings) -> Described:
     app = Described(
         title="kerfwright workbench",
         version=__version__,
+        description=INTRODUCTION,
         lifespan=lifespan,
         docs_url=None,
         redoc_url=None,

@@ -15,7 +15,7 @@ from kerfwright.workbench.refusals import content, refusals
 from kerfwright.workbench.shapes import FindingShape
 from kerfwright.workbench.week import OurWeek, moment_from
 from kerfwright.workbench.week_desk import now
-from kerfwright.workbench.week_shapes import MOMENT
+from kerfwright.workbench.week_shapes import MOMENT, MOMENT_SAYS
 from kerfwright.workbench.workers import Report
 
 router = APIRouter(prefix="/api", tags=["numbers"])
@@ -118,14 +118,20 @@ class NumbersShape(Shape):
 class Period(Shape):
     """When machines are looked at, by the clock on the wall."""
 
-    begin: str | None = Field(None, pattern=MOMENT, description="null for the first mark")
-    end: str | None = Field(None, pattern=MOMENT, description="null for now")
+    begin: str | None = Field(
+        None, pattern=MOMENT, description=f"from when on, {MOMENT_SAYS}; null for the first mark"
+    )
+    end: str | None = Field(
+        None, pattern=MOMENT, description=f"up to when, {MOMENT_SAYS}; null for now"
+    )
 
 
 class PeriodOfTable(Period):
     """Which table is wanted, and for when."""
 
-    table: Literal["jobs", "machines", "won"] = "jobs"
+    table: Literal["jobs", "machines", "won"] = Field(
+        "jobs", description="jobs, use of machines, or how many quotes became orders"
+    )
 
 
 def look(

@@ -313,7 +313,11 @@ def _recast(last: Pass, limit_um: float | None) -> _Answer:
     # No cut tells how deep its recast layer is: the figure is the tables'.
     return (
         _both(lambda s: f"leaves {small_length_text(last.recast_um, system=s)}"),
-        _starting(is_measured=False),
+        _read_as(
+            limit_um,
+            lambda um, s: f"at most {zone_text(um, Use.ASKED, system=s)}",
+            sure=_starting(is_measured=False),
+        ),
         _why_left("ledger/recast", limit_um, f"plan/passes/{last.number}/recast_um"),
     )
 

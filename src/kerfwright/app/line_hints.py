@@ -33,7 +33,7 @@ TITLES: Final = {
     "due": ("Wanted by", "Year-month-day, such as 2027-03-31"),
     "material": ("Material", "A name the trade uses: D2, 1.2379, C270 brass"),
     "height": ("Height", f"Along the wire: {LENGTH_FORMS}"),
-    "quantity": ("Quantity", "4, or several to price: 1, 5, 25"),
+    "quantity": ("Quantity", "4, or several to price: 1, 5, 25 or 1 5 25"),
     "stack": (
         "Stack",
         (

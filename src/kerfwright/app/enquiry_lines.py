@@ -8,6 +8,7 @@ from datetime import date
 from enum import StrEnum
 from pathlib import Path
 from typing import Final
+from unicodedata import category
 
 from kerfwright.app.asked_stacks import covers_asked, pieces_asked
 from kerfwright.app.clamp_zones import clamps_asked
@@ -56,6 +57,9 @@ from kerfwright.trade.wire_ways import way_asked
 
 _MOST_LETTERS = 200
 """No line of a note block is longer; what is, was pasted by mistake."""
+_SUCH_AS = {"layer": "WINDOWS", "contour": "H1"}
+_NO_LETTERS = frozenset({"Cc", "Cs"})
+"""Controls, and halves of a letter (Unicode, general categories)."""
 _BEFORE_PIECES = re.compile(r"(?:qty\.?:?|quantity:?)\s*")
 _PIECES = re.compile(r"(\d{1,6})\s*(?:x|off|pcs?\.?|pieces?|req'?d\.?|required|ea\.?)?")
 _THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:\s\d{3})+")
@@ -253,11 +257,7 @@ def check_line(
         raise UnknownNameError(
             f"there is no line {name!r}; there are {', '.join(LINES)}", code="line-unknown"
         )
-    longest = max(len(text), *(len(one) for one in single_lines(name)))
-    if longest > _MOST_LETTERS:
-        raise InputError(
-            f"{longest} letters are too many; a line has {_MOST_LETTERS}", code="line-too-long"
-        )
+    _expect_writable(name, text)
     said = text.strip()
     if not said:
         return
@@ -300,6 +300,30 @@ def check_line(
         read_contour_demands(_of_some_size(name.removeprefix(CONTOUR), said), fits=fits)
     elif name in readers:
         readers[name](said)
+
+
+def _expect_writable(name: str, text: str) -> None:
+    """Refuse a line that names nothing, is too long, or holds signs that nobody writes."""
+    names = single_lines(name)
+    if not names or name.strip() == LAYER.strip():
+        what = "layer" if name.strip() == LAYER.strip() else "contour"
+        raise InputError(
+            f"the line {name!r} names no {what}",
+            code="line-names-nothing",
+            remedy=f"Write the {what} behind it: {name.strip()} {_SUCH_AS[what]}.",
+        )
+    longest = max(len(one) for one in (text, *names))
+    if longest > _MOST_LETTERS:
+        raise InputError(
+            f"{longest} letters are too many; a line has {_MOST_LETTERS}", code="line-too-long"
+        )
+    odd = next((c for c in name + text if category(c) in _NO_LETTERS and c not in "\t\r\n"), "")
+    if odd:
+        raise InputError(
+            f"the line holds U+{ord(odd):04X}, which is no letter and shows nowhere",
+            code="line-unprintable",
+            remedy="Write the line anew rather than paste it.",
+        )
 
 
 def _of_some_size(ids: str, said: str) -> dict[str, str]:

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Query, Response
 from pydantic import Field
 
 from kerfwright.app.enquiries import Stage
+from kerfwright.foundation.errors import InputError
 from kerfwright.workbench.base_shapes import Shape
 from kerfwright.workbench.jobs import OurDesk
 from kerfwright.workbench.refusals import content, refusals
@@ -177,6 +178,12 @@ async def _looked(wanted: Period, ours: OurWeek, desk: OurDesk) -> dict[str, Any
     places = (ours.place, desk.tables_folder, desk.shop_folder)
     begin = None if wanted.begin is None else moment_from(wanted.begin)
     end = now() if wanted.end is None else moment_from(wanted.end)
+    if begin is not None and wanted.end is not None and begin >= end:
+        raise InputError(
+            f"the period begins at {wanted.begin} and ends at {wanted.end}",
+            code="period-empty",
+            remedy="Let it end after it begins.",
+        )
     found: dict[str, Any] = await ours.aside.run(
         "kerfwright.workbench.numbers.look", begin, end, places
     )

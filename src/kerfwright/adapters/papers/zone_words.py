@@ -7,7 +7,7 @@ import re
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import Final
 
-from kerfwright.adapters.papers.words import Units, printable, signed
+from kerfwright.adapters.papers.words import FIRM_SPACE, Units, printable, signed
 from kerfwright.foundation.directed import Use
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MM, tidy, tolerance
@@ -57,10 +57,8 @@ def ends(high_um: float, low_um: float, units: Units) -> str:
     --------
     >>> from kerfwright.trade.part import LengthUnit
     >>> inch, metric = Units(unit=LengthUnit.INCH), Units(unit=LengthUnit.MILLIMETRE)
-    >>> [ends(40.0, -20.0, one).replace("\u2060", "") for one in (inch, metric)]
-    ['+0.00157/−0.00078 in', '+0.04/−0.02 mm']
-    >>> ends(12.7, 0.0, inch).replace("\u2060", "")
-    '+0.00050/0 in'
+    >>> print(*(ends(40.0, -20.0, one).replace("\u2060", "") for one in (inch, metric)), sep=", ")
+    +0.00157/−0.00078\xa0in, +0.04/−0.02\xa0mm
     """
     scale = UM_PER_MM * (MM_PER_INCH if units.is_inch else 1.0)
     high, low = high_um / scale, low_um / scale
@@ -74,7 +72,7 @@ def ends(high_um: float, low_um: float, units: Units) -> str:
     while not units.is_inch and all(t.endswith("0") and "." in t for t in texts):
         texts = [t[:-1].removesuffix(".") for t in texts]
     first, last = ("0" if not t.strip("-0.") else _with_sign(t) for t in texts)
-    return f"{first}/{_JOINER}{last} {units.name}"
+    return f"{first}/{_JOINER}{last}{FIRM_SPACE}{units.name}"
 
 
 def _is_few(value: float, decimals: int) -> bool:

@@ -15,6 +15,8 @@ from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MM, tidy, tolerance
 _IN_INCHES: Final = re.compile(r"in\b|inch|\"|''|thou|tenth")
 _SURE_DIGITS: Final = 5
 """Digits beyond the last one written; what differs behind them is noise of the conversion."""
+_NOISE_SHARE: Final = 1e-9
+"""Share of a value by which its conversion may miss it."""
 _JOINER: Final = "\u2060"
 """Keeps a line from being broken between the two ends of a zone (Unicode, word joiner)."""
 
@@ -78,7 +80,7 @@ def ends(high_um: float, low_um: float, units: Units) -> str:
 def _is_few(value: float, decimals: int) -> bool:
     """Return whether so many decimals leave a value less than two digits, and are not all."""
     shown = round(value, decimals)
-    return not math.isclose(value, shown, rel_tol=1e-9, abs_tol=1e-15) and (
+    return not math.isclose(value, shown, rel_tol=_NOISE_SHARE) and (
         abs(value) < 10 ** (1 - decimals)
     )
 

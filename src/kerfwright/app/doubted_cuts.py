@@ -6,9 +6,11 @@ from collections import Counter
 from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
+from typing import Final
 
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
+from kerfwright.foundation.units import UnitSystem, length_text, minutes_text
 from kerfwright.learning.far import FarValue
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.posterior import Posterior
@@ -78,6 +80,11 @@ def doubts(
     return found if after is None else found + _unsettled(after)
 
 
+_DAY_MIN: Final = 24 * 60.0
+_DAYS_MIN: Final = 2 * _DAY_MIN
+"""A pass that sparks for longer is said in days or weeks, as nobody reads them off hours."""
+
+
 def _unsettled(after: Posterior) -> list[Finding]:
     """Say whose variances were still moving when the search for them ended."""
     names = [_WRITTEN[m][0] for m, fitted in after.measures.items() if not fitted.is_settled]
@@ -133,7 +140,7 @@ def _far_finding(
     line = "" if is_typed else cut.place.rpartition(" ")[2]
     message = (
         f"{place}, pass {cut.pass_number}: {_value(first)} is {_compared(first)}. It is kept; "
-        f"{_believed(first)}."
+        f"{_believed(first)}.{_weeks(first)}"
     )
     if first.is_in_question:
         message += _in_question(rules)
@@ -177,6 +184,22 @@ def _far_finding(
         else NOWHERE,
         remedy=remedy,
         data=data,
+    )
+
+
+def _weeks(one: FarValue) -> str:
+    """Say what a time of days means, beside the one that was expected of the same length."""
+    cut = one.cut
+    if one.measure is not Measure.FEED or cut.minutes < _DAYS_MIN or not one.value > 0:
+        return ""
+    days = cut.minutes / _DAY_MIN
+    long = f"{days / 7:.2g} weeks" if days >= 14 else f"{days:.2g} days"
+    metric = length_text(cut.length_mm, system=UnitSystem.METRIC, decimals=1)
+    length = f"{metric} ({length_text(cut.length_mm, system=UnitSystem.INCH, decimals=2)})"
+    expected = minutes_text(cut.minutes * one.value / one.expected)
+    return (
+        f" The time written, {minutes_text(cut.minutes)}, is {long} of sparking day and night for "
+        f"{length} of cut; {expected} was expected of it."
     )
 
 

@@ -8,6 +8,7 @@ from datetime import date
 from enum import StrEnum
 from pathlib import Path
 from typing import Final
+from unicodedata import category
 
 from kerfwright.app.asked_stacks import covers_asked, pieces_asked
 from kerfwright.app.clamp_zones import clamps_asked
@@ -35,11 +36,12 @@ from kerfwright.app.requirements import (
     named_demands,
     read_contour_demands,
     read_height_mm,
+    read_recast_um,
 )
 from kerfwright.app.tapers import as_wall, check_wall_line
 from kerfwright.foundation.errors import InputError, UnknownNameError
 from kerfwright.foundation.places import place_mm
-from kerfwright.foundation.units import length_mm, most_mm
+from kerfwright.foundation.units import length_mm
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.technology import Flushing
 from kerfwright.trade import roughness
@@ -55,9 +57,13 @@ from kerfwright.trade.wire_ways import way_asked
 
 _MOST_LETTERS = 200
 """No line of a note block is longer; what is, was pasted by mistake."""
-_PIECES = re.compile(
-    r"(?:qty\.?:?|quantity:?)?\s*(\d{1,6})\s*(?:x|off|pcs?\.?|pieces?|req'?d\.?|required|ea\.?)?"
-)
+_SUCH_AS = {"layer": "WINDOWS", "contour": "H1"}
+_NO_LETTERS = frozenset({"Cc", "Cs"})
+"""Controls, and halves of a letter (Unicode, general categories)."""
+_BEFORE_PIECES = re.compile(r"(?:qty\.?:?|quantity:?)\s*")
+_PIECES = re.compile(r"(\d{1,6})\s*(?:x|off|pcs?\.?|pieces?|req'?d\.?|required|ea\.?)?")
+_THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:\s\d{3})+")
+"""A blank is a thousands mark too (ISO 80000-1, 7.3.1, from memory)."""
 _MOST_PIECES = 100_000
 """More pieces than any wire machine cuts of one drawing."""
 
@@ -183,14 +189,30 @@ def own_lines(asked: Asked, contour_ids: Iterable[str], demands: Mapping[str, st
 
 
 def read_quantities(text: str) -> tuple[int, ...]:
-    """Read ``"1, 5, 25"``, ``"4 off"``, ``"qty 4"``, ``"4 REQ'D"``: ascending, each once.
+    """Read ``"1, 5, 25"``, ``"1 5 25"``, ``"4 off"``, ``"qty 4"``: ascending, each once.
+
+    Between numbers stand commas, semicolons, slashes, blanks or the word *and*.
 
     Raises
     ------
     InputError
-        Code ``quantity-unreadable``.
+        Code ``quantity-unreadable``, or ``quantity-ambiguous`` where a blank may be a thousands
+        mark.
+
+    Examples
+    --------
+    >>> read_quantities("25 pcs 1 5"), read_quantities("qty 4"), read_quantities("1/5;25")
+    ((1, 5, 25), (4,), (1, 5, 25))
     """
-    words = re.split(r"\s*(?:[,;/]|\band\b)\s*", text.strip().lower())
+    said = text.strip().lower()
+    if _THOUSANDS.fullmatch(said):
+        raise InputError(
+            f"{text!r} may be one number of pieces or several",
+            code="quantity-ambiguous",
+            remedy=f"Write {''.join(said.split())} for one, or {', '.join(said.split())}.",
+        )
+    parts = re.split(r"\s*(?:[,;/]|\band\b)\s*", said)
+    words = [w for part in parts for w in re.split(r"\s+(?=\d)", _BEFORE_PIECES.sub("", part))]
     found = [_PIECES.fullmatch(word) for word in words]
     numbers = sorted({int(match[1]) for match in found if match is not None})
     if len(found) != sum(match is not None for match in found):
@@ -235,11 +257,7 @@ def check_line(
         raise UnknownNameError(
             f"there is no line {name!r}; there are {', '.join(LINES)}", code="line-unknown"
         )
-    longest = max(len(text), *(len(one) for one in single_lines(name)))
-    if longest > _MOST_LETTERS:
-        raise InputError(
-            f"{longest} letters are too many; a line has {_MOST_LETTERS}", code="line-too-long"
-        )
+    _expect_writable(name, text)
     said = text.strip()
     if not said:
         return
@@ -252,7 +270,7 @@ def check_line(
         "covers": covers_asked,
         "tolerance": lambda t: tolerance_of_wall(not_of_a_size(t), table=fits),
         "finish": roughness.finish,
-        "recast": lambda t: _above_nothing(most_mm(t, what="recast layer"), t),
+        "recast": lambda t: _above_nothing(read_recast_um(t), t),
         "wire": catalogue.wire,
         "machine": machine_of,
         "stock-margin": lambda t: _above_nothing(length_mm(t, what="stock margin"), t),
@@ -282,6 +300,30 @@ def check_line(
         read_contour_demands(_of_some_size(name.removeprefix(CONTOUR), said), fits=fits)
     elif name in readers:
         readers[name](said)
+
+
+def _expect_writable(name: str, text: str) -> None:
+    """Refuse a line that names nothing, is too long, or holds signs that nobody writes."""
+    names = single_lines(name)
+    if not names or name.strip() == LAYER.strip():
+        what = "layer" if name.strip() == LAYER.strip() else "contour"
+        raise InputError(
+            f"the line {name!r} names no {what}",
+            code="line-names-nothing",
+            remedy=f"Write the {what} behind it: {name.strip()} {_SUCH_AS[what]}.",
+        )
+    longest = max(len(one) for one in (text, *names))
+    if longest > _MOST_LETTERS:
+        raise InputError(
+            f"{longest} letters are too many; a line has {_MOST_LETTERS}", code="line-too-long"
+        )
+    odd = next((c for c in name + text if category(c) in _NO_LETTERS and c not in "\t\r\n"), "")
+    if odd:
+        raise InputError(
+            f"the line holds U+{ord(odd):04X}, which is no letter and shows nowhere",
+            code="line-unprintable",
+            remedy="Write the line anew rather than paste it.",
+        )
 
 
 def _of_some_size(ids: str, said: str) -> dict[str, str]:

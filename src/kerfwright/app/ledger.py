@@ -7,24 +7,18 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from kerfwright.app.clamp_zones import ZONE_FORM
 from kerfwright.app.enquiries import (
     CONTOUR,
-    CORELESS,
     LAYER,
-    LEAD_IN,
     LINES,
     NOT_OF_SOLIDS,
     OF_CONTOURS,
     OF_SOLIDS,
-    ROLE,
-    START,
-    TAB,
-    TAB_WIDTH,
     TAPER,
     Asked,
     needed_lines,
 )
+from kerfwright.app.line_hints import first_ids, title_and_hint
 from kerfwright.app.own_answers import own_answer
 from kerfwright.app.records import JobResult
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
@@ -38,16 +32,12 @@ from kerfwright.app.stack_lines import (
     pieces_text,
     sheets_text,
 )
-from kerfwright.app.tapers import TAPER_SHORT
 from kerfwright.costing.records import Price
 from kerfwright.costing.strings import strings_said
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.directed import Use
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.foundation.places import PLACE_FORMS
 from kerfwright.foundation.units import (
-    LENGTH_FORMS,
-    TOLERANCE_FORMS,
     UnitSystem,
     length_text,
     roughness_text,
@@ -57,10 +47,8 @@ from kerfwright.foundation.zones import zone_text
 from kerfwright.planning.stacking import hold_holes
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.process.technology import Pass
-from kerfwright.trade.coreless import CorelessWish
-from kerfwright.trade.part import ContourUse, LengthUnit, Part
-from kerfwright.trade.stack import MOST_SHEETS, Holding, Stack
-from kerfwright.trade.strings import StringWish
+from kerfwright.trade.part import LengthUnit, Part
+from kerfwright.trade.stack import Holding, Stack
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,75 +88,6 @@ class LedgerLine:
     severity: Severity | None = None
     noticed: str = ""
     why: tuple[str, ...] = ()
-
-
-TITLES: Final = {
-    "customer": ("Customer", "Name or number of the customer"),
-    "reference": ("Their number", "Order or enquiry number of the customer, for the papers"),
-    "revision": ("Drawing revision", "As on the drawing: A, 3, C2"),
-    "due": ("Wanted by", "Year-month-day, such as 2027-03-31"),
-    "material": ("Material", "A name the trade uses: D2, 1.2379, C270 brass"),
-    "height": ("Height", f"Along the wire: {LENGTH_FORMS}"),
-    "quantity": ("Quantity", "4, or several to price: 1, 5, 25"),
-    "stack": (
-        "Stack",
-        (
-            f"Sheets that become parts at once, 1 to {MOST_SHEETS}, or auto for what costs least "
-            "at each quantity; Height is then that of one sheet"
-        ),
-    ),
-    "holding": ("Holding", f"What keeps a stack together: {', '.join(Holding)}"),
-    "covers": ("Covers", "Scrap sheets of a stack, above and below: a whole number, 0 for none"),
-    "tolerance": ("Tolerance", TOLERANCE_FORMS),
-    "finish": ("Finish", "Ra 0.8 µm, 32 µin, N6"),
-    "recast": ("Recast layer", "Deepest allowed, such as 5 µm or 0.0002 in"),
-    "wire": ("Wire", "Left empty, the plan chooses; else 0.25 mm or 0.010 in, unit or not"),
-    "machine": ("Machine", "Name of a machine definition"),
-    "units": ("Drawing is in", "mm or in, where the drawing does not say"),
-    "solid": ("Solid", "Which one, where the file holds several: 1, 2"),
-    "wire-along": ("Wire along", "Its way through the solid: x, -y, z, or such as 0 0.5 1"),
-    "nozzles": ("Nozzles", "How far they close on the faces: sealed, one-open, both-open"),
-    "corners": ("Outside corners", "roll round them, or extend past them"),
-    "coreless": ("Insides", f"Cut away whole instead of a slug: {', '.join(CorelessWish)}"),
-    "strings": (
-        "Threading",
-        f"Once for outlines that lie side by side, on a string: {', '.join(StringWish)}",
-    ),
-    "stock-margin": ("Stock around", "Where no stock is drawn, such as 8 mm"),
-    "clamps": ("Clamps", f"Which the nozzles keep away from: {ZONE_FORM}; several with ; between"),
-}
-
-
-_OF_CONTOURS: Final = {
-    CONTOUR: ("Contour", "Demands of its own: tolerance ±0.0025 mm, finish Ra 0.4 µm"),
-    ROLE: ("Role of", f"What a contour is: {', '.join(ContourUse)}"),
-    START: ("Start of", f"Where its start hole is: {PLACE_FORMS}"),
-    LEAD_IN: ("Lead-in of", f"Where it meets the wall: {PLACE_FORMS}"),
-    TAB: ("Tab of", f"Where its middle is on the wall: {PLACE_FORMS}"),
-    TAB_WIDTH: ("Tab width of", "How wide it is, such as 2 mm or 0.08 in"),
-    TAPER: ("Taper of", f"{TAPER_SHORT}; land=3mm, relief=0.5°; sides=2:0° 4-5:2° after a comma"),
-    CORELESS: ("Inside of", f"Cut away whole instead of a slug: {', '.join(CorelessWish)}"),
-}
-
-
-def _title(name: str) -> tuple[str, str]:
-    """Return title and hint of a line about a layer or single contours."""
-    if name.startswith(LAYER):
-        return f"Layer {name.removeprefix(LAYER)}", (
-            "What a layer is for: opening, outline, ignore, start, stock or clamp"
-        )
-    begin = next(b for b in _OF_CONTOURS if name.startswith(b))
-    title, hint = _OF_CONTOURS[begin]
-    ids = name.removeprefix(begin).split(",")
-    if begin == CONTOUR and len(ids) > 1:
-        title = "Contours"
-    return f"{title} {_listed(ids)}", hint
-
-
-def _listed(ids: list[str]) -> str:
-    """Return names of contours, the first of many."""
-    shown = ", ".join(ids[:_MOST_NAMED])
-    return f"{shown} and {len(ids) - _MOST_NAMED} more" if len(ids) > _MOST_NAMED else shown
 
 
 def _own_lines(asked: Asked) -> dict[str, str]:
@@ -239,7 +158,7 @@ def ledger_of(
         answers |= {name: _leans(name, result) for name in texts if name.startswith(TAPER)}
         answers |= {name: own_answer(name, result) for name in texts if name.startswith(CONTOUR)}
     for name, text in texts.items():
-        title, hint = TITLES.get(name) or _title(name)
+        title, hint = title_and_hint(name)
         answer, sure, why = answers.get(name, (NOTHING, NOTHING, ()))
         severity, noticed = _weightiest(name, findings)
         lines.append(
@@ -259,7 +178,6 @@ def ledger_of(
     return tuple(lines)
 
 
-_MOST_NAMED: Final = 6
 """Contours named in a title."""
 _Answer = tuple[Said, Said, tuple[str, ...]]
 
@@ -295,11 +213,11 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
     }
     away = [c.target.id for c in result.plan.contours if c.coreless is not None]
     if away:
-        answers["coreless"] = (_same(f"{_listed(away)} cut away whole"), NOTHING, ())
+        answers["coreless"] = (_same(f"{first_ids(away)} cut away whole"), NOTHING, ())
     if result.plan.strings:
         on = [name for one in result.plan.strings for name in one.contour_ids]
         answers["strings"] = (
-            _same(f"{_listed(on)} on {strings_said(len(result.plan.strings))}"),
+            _same(f"{first_ids(on)} on {strings_said(len(result.plan.strings))}"),
             NOTHING,
             (),
         )
@@ -395,7 +313,11 @@ def _recast(last: Pass, limit_um: float | None) -> _Answer:
     # No cut tells how deep its recast layer is: the figure is the tables'.
     return (
         _both(lambda s: f"leaves {small_length_text(last.recast_um, system=s)}"),
-        _starting(is_measured=False),
+        _read_as(
+            limit_um,
+            lambda um, s: f"at most {zone_text(um, Use.ASKED, system=s)}",
+            sure=_starting(is_measured=False),
+        ),
         _why_left("ledger/recast", limit_um, f"plan/passes/{last.number}/recast_um"),
     )
 

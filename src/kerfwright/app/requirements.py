@@ -15,7 +15,13 @@ from kerfwright.app.tapers import read_tapers
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.places import place_mm
-from kerfwright.foundation.units import ToleranceText, length_mm, most_mm
+from kerfwright.foundation.units import (
+    LENGTH_FORMS,
+    UM_PER_MM,
+    ToleranceText,
+    length_mm,
+    most_mm,
+)
 from kerfwright.foundation.zones import zone_asked
 from kerfwright.trade import roughness
 from kerfwright.trade.asked_sizes import not_of_a_size
@@ -111,6 +117,29 @@ def read_height_mm(text: str) -> float:
     return found
 
 
+RECAST_FORMS: Final = "5 µm, 0.005 mm, 0.0002 in or 200 µin"
+
+
+def read_recast_um(text: str, *, of: str = "") -> float:
+    """Read the deepest recast layer that is allowed, in µm.
+
+    Raises
+    ------
+    InputError
+        As :func:`kerfwright.foundation.units.most_mm`, with the forms in which shops write one.
+
+    Examples
+    --------
+    >>> read_recast_um("200 µin"), read_recast_um("max 0.0002 in")
+    (5.08, 5.08)
+    """
+    try:
+        return round(most_mm(text, what=f"recast layer{of}") * UM_PER_MM, 9)
+    except InputError as error:
+        remedy = error.remedy.replace(LENGTH_FORMS, RECAST_FORMS)
+        raise InputError(error.message, code=error.code, remedy=remedy) from None
+
+
 def _demand(
     texts: Mapping[str, str], *, fits: FitTable, contour_id: str | None = None
 ) -> tuple[Demand, list[Finding]]:
@@ -133,7 +162,7 @@ def _demand(
         if finish.note:
             remarks.append(_remark("finish-read", finish.note, contour_id))
     if "recast" in texts:
-        recast_um = most_mm(texts["recast"], what=f"recast layer{of}") * 1000
+        recast_um = read_recast_um(texts["recast"], of=of)
     return Demand(tolerance_um=half_um, ra_um=ra_um, max_recast_um=recast_um), remarks
 
 

@@ -17,7 +17,7 @@ from kerfwright.app.drawing_says import Saying
 from kerfwright.app.drawn_sizes import sized
 from kerfwright.app.enquiries import CONTOUR, Asked
 from kerfwright.app.enquiry_lines import own_lines
-from kerfwright.app.ledger import TITLES
+from kerfwright.app.line_hints import TITLES
 from kerfwright.app.offered_lines import Lines, demands_of, lines_of
 from kerfwright.app.requirements import named_demands
 from kerfwright.app.said import Said

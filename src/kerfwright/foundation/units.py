@@ -352,9 +352,9 @@ def _asymmetric(
     note = ""
     if shift_um:
         note = (
-            f"“{said}” is read as ±{half_um:g} µm of each wall about a middle {shift_um:+g} "
-            "µm from the nominal; the wall is cut to the drawn line unless the drawing is moved "
-            "to the middle."
+            f"“{said}” is read as ±{in_both(half_um)} of each wall about a middle "
+            f"{'+' if shift_um > 0 else '-'}{in_both(abs(shift_um))} from the nominal; the wall "
+            "is cut to the drawn line unless the drawing is moved to the middle."
         )
     return ToleranceText(half_um=half_um, shift_um=shift_um, said=said, note=note)
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from fastapi import FastAPI, WebSocket
+from fastapi import Depends, FastAPI, WebSocket
 from fastapi.responses import FileResponse, PlainTextResponse, Response
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
@@ -36,7 +36,7 @@ from kerfwright.workbench import (
     versions,
     week,
 )
-from kerfwright.workbench.described import Described
+from kerfwright.workbench.described import INTRODUCTION, Described
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.door import Door
 from kerfwright.workbench.events import Hub
@@ -44,7 +44,7 @@ from kerfwright.workbench.gate import Gate
 from kerfwright.workbench.guard import LOOPBACK, Guard
 from kerfwright.workbench.nest_desk import Nests
 from kerfwright.workbench.proxied import Proxied
-from kerfwright.workbench.refusals import ANYWHERE, answer_refusals
+from kerfwright.workbench.refusals import ANYWHERE, answer_refusals, expect_whole_letters
 from kerfwright.workbench.telling import keep_telling
 from kerfwright.workbench.week_desk import WeekDesk
 
@@ -134,11 +134,13 @@ def create_app(settings: Settings) -> Described:
     app = Described(
         title="kerfwright workbench",
         version=__version__,
+        description=INTRODUCTION,
         lifespan=lifespan,
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
         responses=ANYWHERE,
+        dependencies=[Depends(expect_whole_letters)],
     )
     app.state.door = door
     for part in _PARTS:

@@ -9,7 +9,7 @@ from importlib import resources
 from pathlib import PurePath
 from typing import Annotated, Final
 
-from fastapi import APIRouter, Depends, Header, Query, Request, Response, UploadFile
+from fastapi import APIRouter, Depends, Header, Query, Request, Response
 
 from kerfwright.adapters.index import query as index
 from kerfwright.adapters.solids_here import has_reader
@@ -25,20 +25,26 @@ from kerfwright.foundation.version import __version__
 from kerfwright.trade.drawing_files import is_drawing_name, is_solid_name
 from kerfwright.workbench import shapes
 from kerfwright.workbench.bench import Bench
-from kerfwright.workbench.described import REVISION
+from kerfwright.workbench.described import IF_MATCH, REVISION
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.figures import current, is_of_before
 from kerfwright.workbench.listed import attention, listed, today
 from kerfwright.workbench.outcome import draft_offered, is_late, trouble_of
+from kerfwright.workbench.parameters import (
+    MOST_DRAWING_BYTES,
+    MOST_DRAWINGS,
+    Computation,
+    Drawings,
+    JobFile,
+    JobId,
+    ReasonKey,
+)
 from kerfwright.workbench.refusals import Answers, content, fault_shape, refusals
 from kerfwright.workbench.stack_shapes import StackWanted
 
 router = APIRouter(prefix="/api", tags=["jobs"])
 
 SAMPLE: Final = "escape_wheel.dxf"
-_MOST_BYTES: Final = 64 * 1024 * 1024
-"""A larger drawing is no drawing of one job."""
-_MOST_FILES: Final = 50
 WAIT_S: Final = 1.5
 """An edit is answered with its price if that takes no longer; else the page is told later."""
 # Named here and not taken from the job folder's module, which loads all that computes.
@@ -72,7 +78,7 @@ def our_desk(request: Request) -> Desk:
 OurDesk = Annotated[Desk, Depends(our_desk)]
 
 
-async def enquiry_of(job: str, desk: OurDesk) -> Enquiry:
+async def enquiry_of(job: JobId, desk: OurDesk) -> Enquiry:
     """Return the job of an address."""
     return current(desk.folder.read(job), desk)
 
@@ -80,7 +86,9 @@ async def enquiry_of(job: str, desk: OurDesk) -> Enquiry:
 OneJob = Annotated[Enquiry, Depends(enquiry_of)]
 
 
-def _revisions(if_match: Annotated[str | None, Header()] = None) -> frozenset[int]:
+def _revisions(
+    if_match: Annotated[str | None, Header(description=IF_MATCH)] = None,
+) -> frozenset[int]:
     """Return the revisions of which the page believes that the job has one."""
     if if_match is None:
         raise InputError(
@@ -173,12 +181,12 @@ async def jobs(desk: OurDesk, wanted: Annotated[shapes.ListWanted, Query()]) -> 
 
 
 @router.post("/jobs", status_code=201, responses=refusals(400, 422, 429))
-async def add(files: list[UploadFile], desk: OurDesk, request: Request) -> list[shapes.Added]:
+async def add(files: Drawings, desk: OurDesk, request: Request) -> list[shapes.Added]:
     """Add a job for each drawing; what cannot be kept is said file by file."""
     added = []
-    for file in files[:_MOST_FILES]:
+    for file in files[:MOST_DRAWINGS]:
         name = file.filename or "drawing.dxf"
-        content = await file.read(_MOST_BYTES + 1)
+        content = await file.read(MOST_DRAWING_BYTES + 1)
         try:
             _expect_drawing(name, content)
             enquiry = desk.add(name, content)
@@ -188,12 +196,12 @@ async def add(files: list[UploadFile], desk: OurDesk, request: Request) -> list[
             card = _card(enquiry, desk.folder.alike(enquiry), desk)
             added.append(shapes.Added(name=name, job=card, fault=None))
     too_many = InputError(
-        f"only {_MOST_FILES} files are taken at a time",
+        f"only {MOST_DRAWINGS} files are taken at a time",
         code="too-many-files",
         remedy="Drop this one again by itself.",
     )
     request.state.detail = " ".join(one.job.id for one in added if one.job is not None)
-    for file in files[_MOST_FILES:]:
+    for file in files[MOST_DRAWINGS:]:
         name = file.filename or "drawing.dxf"
         added.append(shapes.Added(name=name, job=None, fault=fault_shape(too_many)))
     return added
@@ -304,13 +312,15 @@ async def prove(enquiry: OneJob, desk: OurDesk) -> shapes.Begun:
 
 
 @router.delete("/jobs/{job}/running/{what}", status_code=204, responses=refusals(404, 422))
-async def stop(enquiry: OneJob, what: shapes.What, desk: OurDesk) -> None:
+async def stop(enquiry: OneJob, what: Computation, desk: OurDesk) -> None:
     """Stop a computation."""
     desk.stop(enquiry.id, what)
 
 
 @router.get("/jobs/{job}/reasons", responses=refusals(404))
-async def reasons(enquiry: OneJob, desk: OurDesk, key: str = "") -> dict[str, shapes.ReasonShape]:
+async def reasons(
+    enquiry: OneJob, desk: OurDesk, key: ReasonKey = ""
+) -> dict[str, shapes.ReasonShape]:
     """Return why each number, or the one of this key, has its value."""
     found = await desk.reasons(enquiry, within_s=WAIT_S)
     if key and key not in found:
@@ -337,7 +347,7 @@ async def wire(enquiry: OneJob, desk: OurDesk) -> Response:
     response_class=Response,
     responses=content(*sorted(set(MEDIA.values()))) | refusals(404, 409),
 )
-async def file(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
+async def file(enquiry: OneJob, name: JobFile, desk: OurDesk) -> Response:
     """Download a file of the job: only what belongs to what is asked now, and passed its proof."""
     if name not in MEDIA:
         raise UnknownNameError(f"a job has no file {name!r}", code="file-unknown")
@@ -418,9 +428,9 @@ def _expect_drawing(name: str, content: bytes) -> None:
             where=name,
             remedy="Fetch it again, or save it once more: as DXF (R12 to 2018) or STEP.",
         )
-    if len(content) > _MOST_BYTES:
+    if len(content) > MOST_DRAWING_BYTES:
         raise InputError(
-            f"the file has more than {_MOST_BYTES // 2**20} MB",
+            f"the file has more than {MOST_DRAWING_BYTES // 2**20} MB",
             code="drawing-too-large",
             where=name,
             remedy="Leave out of the drawing what is not cut: hatches, pictures, other sheets.",

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Final
+from typing import Any, Final
 
-from fastapi import APIRouter, Path
+from fastapi import APIRouter
 
 from kerfwright.workbench.jobs import OneJob, OurDesk
 from kerfwright.workbench.measured_shapes import CutSaid, MeasuredDesk, MendedSaid, RecordedShape
+from kerfwright.workbench.parameters import Batch, PassNumber
 from kerfwright.workbench.refusals import refusals
-
-PassNumber = Annotated[int, Path(ge=1, le=99)]
 
 router = APIRouter(prefix="/api/jobs/{job}/measured", tags=["measured cuts"])
 
@@ -58,7 +57,7 @@ async def mended(
 
 
 @router.delete("/{batch}", responses=refusals(404, 422))
-async def take_back(enquiry: OneJob, batch: str, desk: OurDesk) -> RecordedShape:
+async def take_back(enquiry: OneJob, batch: Batch, desk: OurDesk) -> RecordedShape:
     """Take a cut back; it stays on file, and what was learned from it goes."""
     found = await _run(desk, "give_back", batch, desk.folder.place_of(enquiry.id))
     desk.price_anew("a cut taken back")

@@ -25,16 +25,25 @@ class CutSaid(Shape):
 
     model_config = ConfigDict(extra="forbid", json_schema_extra={"examples": [EXAMPLE]})
 
-    pass_number: int = Field(ge=1, le=99)
-    time: str = Field(description="while the wire sparked: 2 h 50 min, 0:34:12, 95 s")
-    length: str = Field("", description="empty for the whole pass of one piece, as planned")
+    pass_number: int = Field(ge=1, le=99, description="number of the pass, from 1 for the rough")
+    time: str = Field(description="how long the wire sparked: 2 h 50 min, 0:34:12, 95 s")
+    length: str = Field(
+        "",
+        description="of the cut, with its unit: 120 mm, 4.7 in; empty for the whole pass of one "
+        "piece, as planned",
+    )
     size_error: str = Field(
         "",
         description="on one side, from where this pass should leave the wall; + is more metal:"
         " 4 µm, -0.0002 in",
     )
-    finish: str = Field("", description="Ra 3.1 µm, 32 µin")
-    wire_used: str = Field("", description="0.72 kg, 2 lb")
+    finish: str = Field(
+        "",
+        description="roughness that was measured, with its unit: Ra 3.1 µm, 32 µin; empty for none",
+    )
+    wire_used: str = Field(
+        "", description="mass of wire that was used, with its unit: 0.72 kg, 2 lb; empty for none"
+    )
     breaks: str = Field("", description="how often the wire broke; empty where nobody counted")
     note: str = Field("", max_length=80, description="tells apart cuts alike in all else")
 

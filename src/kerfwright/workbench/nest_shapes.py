@@ -8,6 +8,7 @@ from pydantic import ConfigDict, Field
 
 from kerfwright.nesting.records import Turns, Want
 from kerfwright.workbench.base_shapes import Shape
+from kerfwright.workbench.parameters import JOB_SAYS
 from kerfwright.workbench.shapes import Fault, FindingShape
 
 _MOST_PARTS = 200
@@ -24,9 +25,13 @@ class NestPart(Shape):
 
     model_config = ConfigDict(extra="forbid")
 
-    job: _Text
-    quantity: int = Field(ge=1, le=_MOST_PIECES)
-    turns: Turns = Turns.QUARTER
+    job: _Text = Field(description=JOB_SAYS)
+    quantity: int = Field(ge=1, le=_MOST_PIECES, description="how many pieces of it")
+    turns: Turns = Field(
+        Turns.QUARTER,
+        description="how a piece may be turned: `none` as drawn, `along` by half turns, `quarter` "
+        "by quarter turns, `free` by any angle",
+    )
 
 
 class NestWanted(Shape):
@@ -47,33 +52,54 @@ class NestWanted(Shape):
         },
     )
 
-    parts: list[NestPart] = Field(min_length=1, max_length=_MOST_PARTS)
+    parts: list[NestPart] = Field(
+        min_length=1, max_length=_MOST_PARTS, description="what is laid, job by job"
+    )
     sheets: list[_Text] = Field(
         min_length=1, max_length=50, description="sizes, `300x200mm`, with `=2` where there are two"
     )
-    material: _Text
-    thickness: _Text
-    wire: _Text = ""
-    web: _Text = Field("", description="metal that stays between two kerfs; empty for the usual")
-    frame: _Text = Field("", description="metal that stays at the edge; empty for the usual")
-    clamps: list[_Text] = Field(
-        default=[], max_length=50, description="X, Y, width and height of what stays free"
+    material: _Text = Field(description="of every sheet; `material` of `/api/names` lists them")
+    thickness: _Text = Field(description="of every sheet, with its unit: `2.5 mm`, `0.1 in`")
+    wire: _Text = Field("", description="`wire` of `/api/names` lists them; empty for the usual")
+    web: _Text = Field(
+        "", description="metal that stays between two kerfs, with its unit; empty for the usual"
     )
-    want: Want = Want.MATERIAL
-    seconds: float = Field(20.0, ge=1, le=_MOST_SECONDS, description="how long to look for better")
-    seed: int = Field(0, ge=0, le=2**31 - 1)
-    fills_openings: bool = True
+    frame: _Text = Field(
+        "", description="metal that stays at the edge, with its unit; empty for the usual"
+    )
+    clamps: list[_Text] = Field(
+        default=[],
+        max_length=50,
+        description="what stays free of cuts, each as X, Y, width and height with their unit",
+    )
+    want: Want = Field(
+        Want.MATERIAL,
+        description="what counts first among nests that need nearly as much material: `material`, "
+        "or `way`, the shortest way between the parts",
+    )
+    seconds: float = Field(
+        20.0, ge=1, le=_MOST_SECONDS, description="how long to look for better, seconds"
+    )
+    seed: int = Field(
+        0,
+        ge=0,
+        le=2**31 - 1,
+        description="begins the search; with the same one it goes the same way",
+    )
+    fills_openings: bool = Field(
+        default=True, description="whether small parts may be laid in the openings of larger ones"
+    )
 
 
 class NestPlacement(Shape):
     """Where one part lies: turned about the zero point of its drawing, then shifted."""
 
-    kind: _Text
-    copy_number: int = Field(ge=1, description="from 1")
-    sheet: int = Field(ge=0, description="from 0")
-    turn_deg: _Number
-    x_mm: _Number
-    y_mm: _Number
+    kind: _Text = Field(description="`id` of its kind, as `kinds` of the nest has it")
+    copy_number: int = Field(ge=1, description="which piece of the kind, from 1")
+    sheet: int = Field(ge=0, description="which sheet, from 0")
+    turn_deg: _Number = Field(description="turn about the zero point, counter-clockwise, degrees")
+    x_mm: _Number = Field(description="shift along X after the turn, mm")
+    y_mm: _Number = Field(description="shift along Y after the turn, mm")
     inside: tuple[str, int] | None = Field(
         None, description="kind and number of the part in whose opening it was laid"
     )
@@ -102,7 +128,9 @@ class NestMoved(Shape):
         },
     )
 
-    moved: list[NestPlacement] = Field(min_length=1, max_length=_MOST_PIECES)
+    moved: list[NestPlacement] = Field(
+        min_length=1, max_length=_MOST_PIECES, description="each piece that lies elsewhere now"
+    )
 
 
 class NestTried(Shape):

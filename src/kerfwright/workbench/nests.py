@@ -17,6 +17,7 @@ from kerfwright.workbench.nest_shapes import (
     SheetJob,
     SheetJobs,
 )
+from kerfwright.workbench.parameters import NestFile, NestId
 from kerfwright.workbench.refusals import content, fault_shape, refusals
 
 router = APIRouter(prefix="/api/nests", tags=["nests"])
@@ -37,7 +38,7 @@ def our_nests(request: Request) -> Nests:
 OurNests = Annotated[Nests, Depends(our_nests)]
 
 
-def _nest_of(nest: str, nests: OurNests) -> Nest:
+def _nest_of(nest: NestId, nests: OurNests) -> Nest:
     """Return the nest of an address."""
     return nests.get(nest)
 
@@ -87,7 +88,7 @@ async def make_jobs(nest: OneNest, nests: OurNests) -> SheetJobs:
     response_class=Response,
     responses=content("image/svg+xml", "image/vnd.dxf", "application/json") | refusals(404, 409),
 )
-async def file(nest: OneNest, name: str, nests: OurNests) -> Response:
+async def file(nest: OneNest, name: NestFile, nests: OurNests) -> Response:
     """Return a file of a nest: the picture or the drawing of a sheet, or its numbers."""
     found = await nests.files(nest)
     if name not in found:

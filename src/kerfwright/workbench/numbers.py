@@ -9,13 +9,14 @@ from fastapi import APIRouter, Query, Response
 from pydantic import Field
 
 from kerfwright.app.enquiries import Stage
+from kerfwright.foundation.errors import InputError
 from kerfwright.workbench.base_shapes import Shape
 from kerfwright.workbench.jobs import OurDesk
 from kerfwright.workbench.refusals import content, refusals
 from kerfwright.workbench.shapes import FindingShape
 from kerfwright.workbench.week import OurWeek, moment_from
 from kerfwright.workbench.week_desk import now
-from kerfwright.workbench.week_shapes import MOMENT
+from kerfwright.workbench.week_shapes import MOMENT, MOMENT_SAYS
 from kerfwright.workbench.workers import Report
 
 router = APIRouter(prefix="/api", tags=["numbers"])
@@ -118,14 +119,20 @@ class NumbersShape(Shape):
 class Period(Shape):
     """When machines are looked at, by the clock on the wall."""
 
-    begin: str | None = Field(None, pattern=MOMENT, description="null for the first mark")
-    end: str | None = Field(None, pattern=MOMENT, description="null for now")
+    begin: str | None = Field(
+        None, pattern=MOMENT, description=f"from when on, {MOMENT_SAYS}; null for the first mark"
+    )
+    end: str | None = Field(
+        None, pattern=MOMENT, description=f"up to when, {MOMENT_SAYS}; null for now"
+    )
 
 
 class PeriodOfTable(Period):
     """Which table is wanted, and for when."""
 
-    table: Literal["jobs", "machines", "won"] = "jobs"
+    table: Literal["jobs", "machines", "won"] = Field(
+        "jobs", description="jobs, use of machines, or how many quotes became orders"
+    )
 
 
 def look(
@@ -171,6 +178,12 @@ async def _looked(wanted: Period, ours: OurWeek, desk: OurDesk) -> dict[str, Any
     places = (ours.place, desk.tables_folder, desk.shop_folder)
     begin = None if wanted.begin is None else moment_from(wanted.begin)
     end = now() if wanted.end is None else moment_from(wanted.end)
+    if begin is not None and wanted.end is not None and begin >= end:
+        raise InputError(
+            f"the period begins at {wanted.begin} and ends at {wanted.end}",
+            code="period-empty",
+            remedy="Let it end after it begins.",
+        )
     found: dict[str, Any] = await ours.aside.run(
         "kerfwright.workbench.numbers.look", begin, end, places
     )

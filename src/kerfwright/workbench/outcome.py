@@ -70,6 +70,10 @@ def outcome_of(enquiry: Enquiry, draft: Mapping[str, Any]) -> dict[str, str]:
     return found
 
 
+_FAR_DAYS: Final = 3 * 365
+"""A day further off is likely a slip of the pen.  Common practice, no source."""
+
+
 def is_late(enquiry: Enquiry, *, today: date) -> bool:
     """Return whether a job that is not done is past the day that it is wanted by."""
     due = enquiry.asked.get("due")
@@ -128,6 +132,8 @@ def attention_of(
             words.append(f"{counted(-days, 'day')} late")
         elif days <= _SOON_DAYS:
             words.append("due today" if not days else f"due in {counted(days, 'day')}")
+        elif days > _FAR_DAYS:
+            words.append(f"wanted only in {counted(days // 365, 'year')}: look at the date")
     if is_stopped:
         words.append("stopped: not computed")
     return words

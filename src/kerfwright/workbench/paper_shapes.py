@@ -28,15 +28,25 @@ class PaperOrder(Shape):
 
     model_config = ConfigDict(extra="forbid", json_schema_extra={"examples": [EXAMPLE]})
 
-    paper: PaperSize = "a4"
-    unit: Literal["mm", "in"] | None = Field(None, description="null for that of the drawing")
-    number: str = Field("", max_length=60, description="of the quote; empty for one of the job's")
+    paper: PaperSize = Field("a4", description="size of the sheets: A4 or US Letter")
+    unit: Literal["mm", "in"] | None = Field(
+        None, description="unit of lengths on the papers; null for that of the drawing"
+    )
+    number: str = Field(
+        "", max_length=60, description="number of the quote; empty for one of the job's"
+    )
     what_if: bool = Field(
         default=False, description="say on the quote what each demand costs; takes some seconds"
     )
-    delivery: str = Field("", description="empty for the shop's own words")
-    terms: list[str] | None = Field(None, description="null for the shop's own")
-    valid_days: int | None = Field(None, description="null for the shop's own")
+    delivery: str = Field(
+        "", description="when it is delivered, in words; empty for the shop's own words"
+    )
+    terms: list[str] | None = Field(
+        None, description="terms of the quote, a sentence each; null for the shop's own"
+    )
+    valid_days: int | None = Field(
+        None, description="how long the quote is good, days; null for the shop's own"
+    )
 
 
 class UsualWords(Shape):

@@ -12,6 +12,7 @@ from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import WAIT_S, OneJob, OurDesk
 from kerfwright.workbench.paper_shapes import PaperDesk, PaperFile, PaperOrder, UsualWords
+from kerfwright.workbench.parameters import PageNumber, PaperName
 from kerfwright.workbench.refusals import content, fault_shape, refusals
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ async def make(enquiry: OneJob, order: PaperOrder, desk: OurDesk) -> PaperDesk:
     response_class=Response,
     responses=content(*MEDIA.values()) | refusals(404, 409),
 )
-async def paper(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
+async def paper(enquiry: OneJob, name: PaperName, desk: OurDesk) -> Response:
     """Download a paper, made for what is asked now."""
     content = _made(enquiry, name, desk)[0]
     headers = {"Content-Disposition": f'attachment; filename="{enquiry.id}-{name}"'}
@@ -64,7 +65,7 @@ async def paper(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
     response_class=Response,
     responses=content(MEDIA["svg"]) | refusals(404, 409, 422),
 )
-async def page(enquiry: OneJob, name: str, number: int, desk: OurDesk) -> Response:
+async def page(enquiry: OneJob, name: PaperName, number: PageNumber, desk: OurDesk) -> Response:
     """Return a page of a paper as a picture (SVG), counted from 1."""
     pages = _made(enquiry, name, desk)[1]
     if not 1 <= number <= len(pages):

@@ -12,10 +12,14 @@ from kerfwright.foundation.errors import InputError, KerfwrightError, UnknownNam
 from kerfwright.workbench.base_shapes import Shape
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import OneJob, OurDesk
+from kerfwright.workbench.parameters import PageNumber
 from kerfwright.workbench.refusals import content, refusals
 
 router = APIRouter(prefix="/api/jobs/{job}/pinned", tags=["pinned drawing"])
 
+_FILE: Final = (
+    f"a PDF, PNG or JPEG of the drawing, up to {MOST_BYTES // 2**20} MB; its content tells which"
+)
 _PATIENCE_S: Final = 20.0
 _MEDIA: Final = {PinnedKind.PNG: "image/png", PinnedKind.JPEG: "image/jpeg"}
 
@@ -43,7 +47,9 @@ async def pinned(enquiry: OneJob, desk: OurDesk) -> PinBoard:
 
 
 @router.put("", responses=refusals(400, 404, 413, 422, 429))
-async def put(enquiry: OneJob, file: Annotated[UploadFile, File()], desk: OurDesk) -> PinBoard:
+async def put(
+    enquiry: OneJob, file: Annotated[UploadFile, File(description=_FILE)], desk: OurDesk
+) -> PinBoard:
     """Pin a PDF, PNG or JPEG; it takes the place of what was pinned before."""
     content = await file.read(MOST_BYTES + 1)
     folder = desk.folder.place_of(enquiry.id)
@@ -67,7 +73,7 @@ async def take_away(enquiry: OneJob, desk: OurDesk) -> None:
     response_class=Response,
     responses=content(*_MEDIA.values()) | refusals(404, 422),
 )
-async def page(enquiry: OneJob, number: int, desk: OurDesk) -> Response:
+async def page(enquiry: OneJob, number: PageNumber, desk: OurDesk) -> Response:
     """Return a page as a picture, counted from 1; a picture has one."""
     found = pinned_to(desk.folder.place_of(enquiry.id))
     if found is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from fastapi import APIRouter
 from pydantic import ConfigDict, Field
@@ -13,6 +13,8 @@ from kerfwright.workbench.jobs import OneJob, OurDesk
 from kerfwright.workbench.refusals import refusals
 
 router = APIRouter(prefix="/api/jobs/{job}/places", tags=["places"])
+
+_Coordinate = Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6)]
 
 
 class PlaceWanted(Shape):
@@ -28,11 +30,19 @@ class PlaceWanted(Shape):
         },
     )
 
-    contour: str
-    what: Literal["start", "lead-in", "tab", "tab width"]
-    text: str = Field(default="", max_length=200)
-    x_mm: float = 0.0
-    y_mm: float = 0.0
+    contour: str = Field(max_length=200, description="`id` of the contour in the draft, such as H7")
+    what: Literal["start", "lead-in", "tab", "tab width"] = Field(
+        description="what is tried: the start hole, where the wire meets the wall, the middle of "
+        "the tab, or how wide its metal is"
+    )
+    text: str = Field(
+        default="",
+        max_length=200,
+        description="the place as it is typed, X and Y with their units, or a width; empty to go by"
+        " `x_mm` and `y_mm`",
+    )
+    x_mm: _Coordinate = Field(0.0, description="X of the place in the drawing, mm")
+    y_mm: _Coordinate = Field(0.0, description="Y of the place in the drawing, mm")
 
 
 class PlaceCheck(Shape):

@@ -19,6 +19,7 @@ from kerfwright.app.seats import is_of_firm
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import OurDesk
+from kerfwright.workbench.parameters import QuotedJob
 from kerfwright.workbench.refusals import content, refusals
 from kerfwright.workbench.seat_shapes import Quote, QuoteList
 from kerfwright.workbench.session import OurSession
@@ -44,7 +45,7 @@ async def quotes(session: OurSession, desk: OurDesk) -> QuoteList:
     response_class=Response,
     responses=content("application/pdf") | refusals(404, 409),
 )
-async def paper(session: OurSession, job: str, desk: OurDesk) -> Response:
+async def paper(session: OurSession, job: QuotedJob, desk: OurDesk) -> Response:
     """Download a quote, byte for byte as it was made."""
     found = await asyncio.to_thread(_quotes_of, session.seat.customer, desk)
     if job not in found:

@@ -7,7 +7,10 @@ refused, by a route or around it, is answered in one form,
 
 from __future__ import annotations
 
+import contextlib
+import json
 import math
+import re
 from typing import Any, Final
 
 from fastapi import FastAPI, Request
@@ -15,11 +18,12 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
-from kerfwright.foundation.errors import FileError, KerfwrightError, MissingPackageError
+from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, MissingPackageError
 from kerfwright.workbench.bench import ChangedElsewhereError
 from kerfwright.workbench.limits import WaitError
 from kerfwright.workbench.page_words import on_page
 from kerfwright.workbench.shapes import Fault
+from kerfwright.workbench.week_shapes import MOMENT, MOMENT_SAYS
 from kerfwright.workbench.workers import WorkerLostError
 
 Answers = dict[int | str, dict[str, Any]]
@@ -136,6 +140,34 @@ def fault_shape(fault: KerfwrightError, *, line: str = "") -> Fault:
     )
 
 
+_HALF: Final = re.compile(rb"\\u[dD][89a-fA-F]")
+"""Escape of half of a letter: whether its other half stands beside it is looked at then."""
+
+
+async def expect_whole_letters(request: Request) -> None:
+    """Refuse a body with half of a letter (a lone surrogate), which no file and no answer can hold.
+
+    Raises
+    ------
+    InputError
+        Code ``text-unreadable``.
+    """
+    if not request.headers.get("content-type", "").startswith("application/json"):
+        return
+    body = await request.body()
+    if not _HALF.search(body):
+        return
+    with contextlib.suppress(UnicodeDecodeError, json.JSONDecodeError):
+        try:
+            json.dumps(json.loads(body), ensure_ascii=False).encode()
+        except UnicodeEncodeError as fault:
+            raise InputError(
+                f"a text holds half of a letter, U+{ord(fault.object[fault.start]):04X}",
+                code="text-unreadable",
+                remedy="Write the text anew, or send it as UTF-8 without escapes.",
+            ) from fault
+
+
 def answer_refusals(app: FastAPI) -> None:
     """Let an application answer everything that it refuses as a fault."""
     app.add_exception_handler(KerfwrightError, _refused)
@@ -175,10 +207,18 @@ def refusal_answer(fault: KerfwrightError) -> JSONResponse:
 def _malformed(_request: Request, fault: Exception) -> Response:
     """Answer a request of the wrong shape."""
     message = "; ".join(
-        f"{'.'.join(str(p) for p in one['loc'])}: {one['msg']}"
+        f"{'.'.join(str(p) for p in one['loc'])}: {_said_of(one)}"
         for one in (fault.errors() if isinstance(fault, RequestValidationError) else ())
     )
-    return fault_answer(Fault(code="malformed", message=message), 422)
+    remedy = "Each field is described in /api/openapi.json, with its form and limits."
+    return fault_answer(Fault(code="malformed", message=message, remedy=remedy), 422)
+
+
+def _said_of(one: dict[str, Any]) -> str:
+    """Return what is wrong with one field; the pattern of a moment tells nobody how to write it."""
+    if one.get("ctx", {}).get("pattern") == MOMENT:
+        return f"Input should be a moment {MOMENT_SAYS}"
+    return str(one["msg"])
 
 
 def _unroutable(request: Request, fault: Exception) -> Response:

@@ -2,15 +2,34 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
+from kerfwright.app.seats import LEAST_PASSWORD
 from kerfwright.workbench.base_shapes import Shape
 from kerfwright.workbench.shapes import Stage
 from kerfwright.workbench.version_shapes import PriceOf
 
 RoleName = Literal["owner", "estimator", "programmer", "attendant", "guest"]
+_Name = Annotated[
+    str,
+    Field(
+        max_length=200,
+        description="by which somebody logs in: 1 to 40 letters a to z, digits, and . _ - between "
+        "them",
+    ),
+]
+_Customer = Annotated[
+    str,
+    Field(
+        max_length=200,
+        description="of a guest the firm whose quotes are shown, as the line `customer` of its "
+        "jobs has it, at most 120 letters; empty for everybody else",
+    ),
+]
+_ROLE_SAYS = "what somebody may do in the shop; `roles` of `/api/seats` says what each may"
+_PASSWORD_SAYS = f"of {LEAST_PASSWORD} letters or more"
 RightName = Literal[
     "LOG_IN",
     "OWN_SEAT",
@@ -51,8 +70,8 @@ class LogIn(Shape):
         json_schema_extra={"examples": [{"name": "ada", "password": _SAMPLE_WORDS}]},
     )
 
-    name: str = Field(max_length=200)
-    password: str = Field(max_length=_MOST_PASSWORD)
+    name: _Name
+    password: str = Field(max_length=_MOST_PASSWORD, description="as it was given")
 
 
 class NewPassword(Shape):
@@ -63,8 +82,8 @@ class NewPassword(Shape):
         json_schema_extra={"examples": [{"now": _SAMPLE_WORDS, "next": f"{_SAMPLE_WORDS} tree"}]},
     )
 
-    now: str = Field(max_length=_MOST_PASSWORD)
-    next: str = Field(max_length=_MOST_PASSWORD)
+    now: str = Field(max_length=_MOST_PASSWORD, description="the present password")
+    next: str = Field(max_length=_MOST_PASSWORD, description=f"the next password, {_PASSWORD_SAYS}")
 
 
 class SeatShape(Shape):
@@ -93,10 +112,10 @@ class NewSeat(Shape):
         },
     )
 
-    name: str = Field(max_length=200)
-    role: RoleName
-    customer: str = Field("", max_length=200)
-    password: str = Field(max_length=_MOST_PASSWORD)
+    name: _Name
+    role: RoleName = Field(description=_ROLE_SAYS)
+    customer: _Customer = ""
+    password: str = Field(max_length=_MOST_PASSWORD, description=f"to begin with, {_PASSWORD_SAYS}")
 
 
 class SeatChange(Shape):
@@ -107,9 +126,13 @@ class SeatChange(Shape):
         json_schema_extra={"examples": [{"role": "guest", "customer": "Tower clocks"}]},
     )
 
-    role: RoleName | None = None
-    customer: str = Field("", max_length=200)
-    password: str | None = Field(None, max_length=_MOST_PASSWORD)
+    role: RoleName | None = Field(None, description=f"{_ROLE_SAYS}; null for as it is")
+    customer: _Customer = ""
+    password: str | None = Field(
+        None,
+        max_length=_MOST_PASSWORD,
+        description=f"another password, {_PASSWORD_SAYS}; null for as it is",
+    )
 
 
 class Quote(Shape):
@@ -157,5 +180,5 @@ class DeedsWanted(Shape):
     """Which deeds are to be listed."""
 
     before: int | None = Field(None, ge=1, le=2**62, description="only those with a lower number")
-    most: int = Field(200, ge=1, le=1000)
+    most: int = Field(200, ge=1, le=1000, description="how many of the newest, from 1 to 1000")
     job: str = Field("", max_length=200, description="only those about this job")

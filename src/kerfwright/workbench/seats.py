@@ -12,6 +12,7 @@ from fastapi.responses import StreamingResponse
 
 from kerfwright.adapters.seats.audit import Line
 from kerfwright.app.seats import MAY, Role, Seat, checked_seat
+from kerfwright.workbench.parameters import SeatName
 from kerfwright.workbench.refusals import content, refusals
 from kerfwright.workbench.seat_shapes import (
     DeedList,
@@ -48,7 +49,7 @@ async def add(_session: OurSession, said: NewSeat, door: OurDoor, request: Reque
 
 @router.patch("/seats/{seat}", status_code=204, responses=refusals(400, 404, 409, 422))
 async def change(
-    _session: OurSession, seat: str, said: SeatChange, door: OurDoor, request: Request
+    _session: OurSession, seat: SeatName, said: SeatChange, door: OurDoor, request: Request
 ) -> None:
     """Give somebody another role or another password; his sessions end."""
     words = [said.role, said.customer, "new password" if said.password is not None else ""]
@@ -61,7 +62,7 @@ async def change(
 
 
 @router.delete("/seats/{seat}", status_code=204, responses=refusals(404, 409))
-async def remove(_session: OurSession, seat: str, door: OurDoor) -> None:
+async def remove(_session: OurSession, seat: SeatName, door: OurDoor) -> None:
     """Let somebody log in no more; what he did stays written."""
     await asyncio.to_thread(door.seats.remove, seat)
 

@@ -416,9 +416,13 @@ class Job(Shape):
 class OwnDemands(Shape):
     """What some contours ask of their own."""
 
-    contours: list[str] = Field(min_length=1, max_length=10_000)
+    contours: list[str] = Field(
+        min_length=1, max_length=10_000, description="ids of the contours: H1, H2, OUTER"
+    )
     demands: dict[str, str] = Field(
-        description="tolerance, finish or recast; an empty text leaves it to the job", max_length=3
+        description="texts of tolerance, finish or recast by these names; an empty text leaves "
+        "it to the job",
+        max_length=3,
     )
 
 
@@ -430,10 +434,17 @@ class Change(Shape):
         json_schema_extra={"examples": [{"lines": {"tolerance": "±5 µm", "finish": "N6"}}]},
     )
 
-    lines: dict[str, str] = Field(default_factory=dict, max_length=20)
-    stage: Stage | None = None
+    lines: dict[str, str] = Field(
+        default_factory=dict,
+        max_length=20,
+        description="texts of lines of the ledger by the names of the lines; a value is written "
+        "with its unit, an empty text takes the line away, and one that cannot be read refuses all",
+    )
+    stage: Stage | None = Field(None, description="how far the job has come; null for as it is")
     own: list[OwnDemands] = Field(
-        default_factory=list, max_length=100, description="in turn, each over those before it"
+        default_factory=list,
+        max_length=100,
+        description="demands of single contours, in turn, each over those before it",
     )
 
 

@@ -9,6 +9,7 @@ from fastapi import APIRouter
 from kerfwright.app.table_names import value_name
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import OurDesk
+from kerfwright.workbench.parameters import RowId, TableName, ValueKey
 from kerfwright.workbench.refusals import refusals
 from kerfwright.workbench.table_shapes import (
     NewRow,
@@ -32,13 +33,13 @@ async def tables(desk: OurDesk) -> list[TableCard]:
 
 
 @router.get("/{name}", responses=_TAKES)
-async def table(name: str, desk: OurDesk) -> TableShape:
+async def table(name: TableName, desk: OurDesk) -> TableShape:
     """Return one table: each value with its unit and source, the shop's over the shipped one."""
     return TableShape.model_validate(await _run(desk, "look", name))
 
 
 @router.put("/{name}/values/{key:path}", responses=_WRITES)
-async def put(name: str, key: str, value: Written, desk: OurDesk) -> RowShape:
+async def put(name: TableName, key: ValueKey, value: Written, desk: OurDesk) -> RowShape:
     """Write a value of the shop's over the shipped one; open jobs are priced anew."""
     found = await _run(desk, "put", name, key, value.model_dump())
     desk.price_anew(f"{name}, {value_name(key.rpartition('/')[2])}")
@@ -46,7 +47,7 @@ async def put(name: str, key: str, value: Written, desk: OurDesk) -> RowShape:
 
 
 @router.delete("/{name}/values/{key:path}", responses=_TAKES)
-async def drop(name: str, key: str, desk: OurDesk) -> RowShape:
+async def drop(name: TableName, key: ValueKey, desk: OurDesk) -> RowShape:
     """Take a value of the shop's away, so that the shipped one counts again."""
     found = await _run(desk, "drop", name, key)
     desk.price_anew(f"{name}, {value_name(key.rpartition('/')[2])}")
@@ -54,7 +55,7 @@ async def drop(name: str, key: str, desk: OurDesk) -> RowShape:
 
 
 @router.post("/{name}/rows", status_code=201, responses=_WRITES | refusals(409))
-async def copy(name: str, row: NewRow, desk: OurDesk) -> TableShape:
+async def copy(name: TableName, row: NewRow, desk: OurDesk) -> TableShape:
     """Add a row of the shop's like another, to be changed value by value."""
     found = await _run(desk, "copy", name, row.like, row.id, row.title)
     desk.price_anew(f"{name}, {row.id}")
@@ -62,7 +63,7 @@ async def copy(name: str, row: NewRow, desk: OurDesk) -> TableShape:
 
 
 @router.delete("/{name}/rows/{row:path}", responses=_TAKES)
-async def drop_row(name: str, row: str, desk: OurDesk) -> TableShape:
+async def drop_row(name: TableName, row: RowId, desk: OurDesk) -> TableShape:
     """Take a row of the shop's away."""
     found = await _run(desk, "drop_row", name, row)
     desk.price_anew(f"{name}, {row}")

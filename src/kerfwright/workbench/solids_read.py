@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import asyncio
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeGuard
 
 from kerfwright.app.enquiries import Enquiry
+from kerfwright.foundation.errors import FileError, KerfwrightError, MissingPackageError
 from kerfwright.workbench.bench import Bench
-from kerfwright.workbench.workers import Workers
+from kerfwright.workbench.workers import WorkerLostError, Workers
 
 _TASK: Final = "kerfwright.workbench.solid_tasks.read"
 READING_LINES: Final = ("units", "solid", "wire-along")
 """Lines by which a solid is read in another way."""
+_OF_THE_MACHINE: Final = (FileError, MissingPackageError, WorkerLostError)
+_MEMORY: Final = "memory-limit"
+"""Faults of a reading that say nothing of the file: another time it may be read."""
 
 
 class SolidsRead:
@@ -27,6 +31,8 @@ class SolidsRead:
         self._workers = workers
         self._readings: dict[tuple[str, ...], asyncio.Task[None]] = {}
         self._read: set[tuple[str, ...]] = set()
+        # By the content of the file and its lines; another reader comes with another server.
+        self._refused: dict[tuple[str, ...], KerfwrightError] = {}
 
     async def read(self, enquiry: Enquiry, drawing: Path, bench: Bench) -> None:
         """Wait until a solid is read; an edit meanwhile goes on with the same reading.
@@ -34,12 +40,16 @@ class SolidsRead:
         Raises
         ------
         KerfwrightError
-            What the reading was refused with.
+            What the reading was refused with; the same file is not read again for an edit.
         """
         by = tuple(enquiry.asked.get(name, "") for name in READING_LINES)
         key = (enquiry.id, enquiry.drawing_sha256, *by)
         if key in self._read:
             return
+        refused = self._refused.get(key[1:])
+        if refused is not None:
+            # The trace of its first raising would grow with each edit.
+            raise refused.with_traceback(None)
         bench.work["draft"] = ("reading the solid", 0.0)
         reading = self._readings.get(key)
         if reading is None or reading.cancelling():
@@ -60,5 +70,15 @@ class SolidsRead:
     def _ended(self, key: tuple[str, ...], task: asyncio.Task[None]) -> None:
         if self._readings.get(key) is task:
             del self._readings[key]
-        if not task.cancelled() and task.exception() is None:
+        if task.cancelled():
+            return
+        fault = task.exception()
+        if fault is None:
             self._read.add(key)
+        elif _is_of_the_file(fault):
+            self._refused[key[1:]] = fault
+
+
+def _is_of_the_file(fault: BaseException) -> TypeGuard[KerfwrightError]:
+    is_ours = isinstance(fault, KerfwrightError) and fault.code != _MEMORY
+    return is_ours and not isinstance(fault, _OF_THE_MACHINE)

@@ -13,7 +13,10 @@ class StackWanted(Shape):
     model_config = ConfigDict(extra="forbid", json_schema_extra={"examples": [{"quantity": 25}]})
 
     quantity: int | None = Field(
-        default=None, ge=1, le=100_000, description="null for the first quantity of the job"
+        default=None,
+        ge=1,
+        le=100_000,
+        description="pieces that are priced; null for the first quantity of the job",
     )
 
 

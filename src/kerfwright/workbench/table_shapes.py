@@ -69,8 +69,14 @@ class Written(Shape):
 
     model_config = ConfigDict(extra="forbid", json_schema_extra={"examples": [EXAMPLE]})
 
-    text: str = Field(max_length=2000, description="in the unit of the value, or with a unit")
-    source: str = Field("", max_length=400, description="in the shop's own words")
+    text: str = Field(
+        max_length=2000,
+        description="the value in its unit, or with another unit: `42.50`, `0.01 in`; `unit` of "
+        "the value says its own",
+    )
+    source: str = Field(
+        "", max_length=400, description="where the value is from, in the shop's own words"
+    )
     is_meant: bool = Field(
         default=False, description="a number far from all that is shipped is meant so"
     )
@@ -81,6 +87,8 @@ class NewRow(Shape):
 
     model_config = ConfigDict(extra="forbid", json_schema_extra={"examples": [ROW_EXAMPLE]})
 
-    like: str
+    like: str = Field(
+        max_length=200, description="`id` of the row that is copied: `material/tool-steel-d2`"
+    )
     id: str = Field(max_length=60, description="letters, digits, hyphens; of a pass its number")
-    title: str = Field("", max_length=120)
+    title: str = Field("", max_length=120, description="in words; empty for that of the other")

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import asyncio
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Any, Final
 
 from fastapi import APIRouter, Response
-from fastapi import Path as InPath
 
 from kerfwright.adapters.version_changes import changes
 from kerfwright.adapters.versions import Version, files_of, read_version, versions_of
@@ -15,6 +14,7 @@ from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 from kerfwright.workbench import shapes
 from kerfwright.workbench.jobs import JOB, MEDIA, OneJob, OurDesk, Patience, Revisions, answered
 from kerfwright.workbench.papers import MEDIA as PAPER_MEDIA
+from kerfwright.workbench.parameters import OtherVersion, ReasonKey, VersionFileName, VersionNumber
 from kerfwright.workbench.refusals import content, refusals
 from kerfwright.workbench.version_shapes import (
     PriceOf,
@@ -27,10 +27,8 @@ from kerfwright.workbench.version_shapes import (
 
 router = APIRouter(prefix="/api/jobs/{job}/versions", tags=["versions"])
 
-_MOST: Final = 999_999_999
 _PLAIN: Final = "application/octet-stream"
 _EVERY_MEDIA: Final = sorted({*MEDIA.values(), *PAPER_MEDIA.values(), _PLAIN})
-Number = Annotated[int, InPath(ge=1, le=_MOST)]
 
 
 @router.get("", responses=refusals(404))
@@ -52,7 +50,7 @@ def _every(place: Path) -> list[Version | FileError | InputError]:
 
 
 @router.get("/{number}", responses=refusals(404, 422))
-async def version(enquiry: OneJob, number: Number, desk: OurDesk) -> VersionShape:
+async def version(enquiry: OneJob, number: VersionNumber, desk: OurDesk) -> VersionShape:
     """Return one version of a job."""
     return _shape(read_version(desk.folder.place_of(enquiry.id), number))
 
@@ -67,7 +65,7 @@ def _reasons(place: Path, number: int) -> dict[str, Any]:
 
 @router.get("/{number}/reasons", responses=refusals(404, 422))
 async def why(
-    enquiry: OneJob, number: Number, desk: OurDesk, key: str = ""
+    enquiry: OneJob, number: VersionNumber, desk: OurDesk, key: ReasonKey = ""
 ) -> dict[str, shapes.ReasonShape]:
     """Return why each price of a version, or the number of this key, has its value, as kept."""
     found = await asyncio.to_thread(_reasons, desk.folder.place_of(enquiry.id), number)
@@ -79,7 +77,9 @@ async def why(
 
 
 @router.get("/{number}/against/{other}", responses=refusals(404, 422))
-async def against(enquiry: OneJob, number: Number, other: Number, desk: OurDesk) -> VersionChanges:
+async def against(
+    enquiry: OneJob, number: VersionNumber, other: OtherVersion, desk: OurDesk
+) -> VersionChanges:
     """Say what is other in the version `other`: wishes, prices, figures of the shop, files."""
     place = desk.folder.place_of(enquiry.id)
     found = await asyncio.to_thread(changes, place, number, other)
@@ -100,7 +100,9 @@ async def against(enquiry: OneJob, number: Number, other: Number, desk: OurDesk)
     response_class=Response,
     responses=content(*_EVERY_MEDIA) | refusals(404, 422),
 )
-async def file(enquiry: OneJob, number: Number, name: str, desk: OurDesk) -> Response:
+async def file(
+    enquiry: OneJob, number: VersionNumber, name: VersionFileName, desk: OurDesk
+) -> Response:
     """Download a file of a version, byte for byte as it was made."""
     found = await asyncio.to_thread(files_of, desk.folder.place_of(enquiry.id), number)
     if name not in found:
@@ -113,7 +115,7 @@ async def file(enquiry: OneJob, number: Number, name: str, desk: OurDesk) -> Res
 @router.post("/{number}/take-back", responses=JOB | refusals(404, 409, 422, 428))
 async def take_back(
     enquiry: OneJob,
-    number: Number,
+    number: VersionNumber,
     revisions: Revisions,
     patience_s: Patience,
     desk: OurDesk,

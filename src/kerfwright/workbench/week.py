@@ -16,6 +16,7 @@ from kerfwright.adapters.park_text import park_text, sample_text
 from kerfwright.app.enquiries import Enquiry
 from kerfwright.foundation.errors import InputError, KerfwrightError, UnknownNameError
 from kerfwright.workbench.jobs import OneJob, OurDesk
+from kerfwright.workbench.parameters import Mark
 from kerfwright.workbench.refusals import content, fault_shape, refusals
 from kerfwright.workbench.week_desk import WeekDesk, now
 from kerfwright.workbench.week_shapes import (
@@ -154,7 +155,7 @@ async def mark(enquiry: OneJob, said: MarkSaid, ours: OurWeek, desk: OurDesk) ->
 
 
 @router.delete("/jobs/{job}/marks/{mark}", status_code=204, responses=refusals(404, 422))
-async def unmark(enquiry: OneJob, mark: str, ours: OurWeek, desk: OurDesk) -> None:
+async def unmark(enquiry: OneJob, mark: Mark, ours: OurWeek, desk: OurDesk) -> None:
     """Take a mark back; it stays in the file of the job."""
     from kerfwright.adapters.marks_file import take_mark_back
 

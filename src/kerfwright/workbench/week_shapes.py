@@ -7,11 +7,14 @@ from typing import Literal
 from pydantic import ConfigDict, Field
 
 from kerfwright.app.enquiries import Stage
+from kerfwright.app.marks import MOST_KG, MOST_MIN
 from kerfwright.workbench.base_shapes import Shape
 from kerfwright.workbench.shapes import Fault, FindingShape
 
 MOMENT = r"^\d{4}-\d\d-\d\d[ T]\d\d:\d\d$"
 """A moment by the clock on the wall of the shop."""
+MOMENT_SAYS = "by the clock on the wall: `2027-03-01 08:00`"
+_MACHINE_SAYS = "`id` of the machine, as the park has it"
 
 
 class _Kept(Shape):
@@ -162,24 +165,36 @@ class MarkSaid(Shape):
         },
     )
 
-    kind: Literal["begun", "done", "break", "ordered"]
-    at: str | None = Field(
-        None, pattern=MOMENT, description="by the clock on the wall; null for now"
+    kind: Literal["begun", "done", "break", "ordered"] = Field(
+        description="`begun` and `done` a stage, which need `machine`, `stage` and `stages`; "
+        "`break` of the wire, which needs `machine` and `why`; `ordered`, which needs `quantity`"
     )
-    machine: str = Field("", max_length=300)
-    stage: int | None = Field(None, ge=0, le=100_000)
+    at: str | None = Field(None, pattern=MOMENT, description=f"{MOMENT_SAYS}; null for now")
+    machine: str = Field("", max_length=300, description=_MACHINE_SAYS)
+    stage: int | None = Field(
+        None, ge=0, le=100_000, description="number of the stage in the whole job, from 0"
+    )
     stages: int = Field(0, ge=0, le=100_000, description="how many the whole job has")
     moments: int = Field(0, ge=0, le=100_000, description="how many of them somebody attends")
     name: str = Field("", max_length=300, description="of the stage, as the week has it")
-    took_min: float | None = Field(None, ge=0, description="how long somebody was there")
-    ran_min: float | None = Field(
-        None, ge=0, description="how long the machine ran alone before, by its own clock"
+    took_min: float | None = Field(
+        None, ge=0, le=MOST_MIN, description="how long somebody was there, minutes"
     )
-    stood_min: float | None = Field(None, ge=0, description="how long it stood after a break")
-    wire_kg: float | None = Field(None, ge=0, description="used up for the whole job")
+    ran_min: float | None = Field(
+        None,
+        ge=0,
+        le=MOST_MIN,
+        description="how long the machine ran alone before, by its own clock, minutes",
+    )
+    stood_min: float | None = Field(
+        None, ge=0, le=MOST_MIN, description="how long it stood after a break, minutes"
+    )
+    wire_kg: float | None = Field(
+        None, ge=0, le=MOST_KG, description="wire used up for the whole job, kg"
+    )
     quantity: int | None = Field(None, ge=1, le=1_000_000, description="pieces that were ordered")
-    why: str = Field("", max_length=300)
-    where: str = Field("", max_length=300)
+    why: str = Field("", max_length=300, description="of a break: why, in a person's words")
+    where: str = Field("", max_length=300, description="of a break: contour and pass, in words")
 
 
 class OrderedJob(Shape):
@@ -222,10 +237,15 @@ class WeekWanted(Shape):
 
     model_config = ConfigDict(extra="forbid", json_schema_extra={"examples": [{"seconds": 5}]})
 
-    begin: str | None = Field(None, pattern=MOMENT, description="null for now")
-    seconds: float = Field(10, ge=0.5, le=600)
+    begin: str | None = Field(
+        None, pattern=MOMENT, description=f"from when on, {MOMENT_SAYS}; null for now"
+    )
+    seconds: float = Field(
+        10, ge=0.5, le=600, description="how long to look for a better week, seconds"
+    )
     quote: str | None = Field(
-        None, description="job whose first day is asked for, put among those that are ordered"
+        None,
+        description="id of the job whose first day is asked for, put among those that are ordered",
     )
     anew: bool = Field(default=False, description="whether what people were told does not count")
 
@@ -250,8 +270,12 @@ class ParkSaid(Shape):
 
     model_config = ConfigDict(extra="forbid", json_schema_extra={"examples": [{"text": _PARK}]})
 
-    text: str = Field(max_length=200_000)
-    instead_of: str | None = Field(None, description="null for no file")
+    text: str = Field(
+        max_length=200_000, description="the whole file, TOML; `sample` of `/api/park` is one"
+    )
+    instead_of: str | None = Field(
+        None, description="`text` of `/api/park` before the change; null where there was none"
+    )
 
 
 class DownSaid(Shape):
@@ -271,7 +295,9 @@ class DownSaid(Shape):
         },
     )
 
-    machine: str = Field(max_length=300)
-    begin: str = Field(pattern=MOMENT)
-    end: str = Field(pattern=MOMENT)
-    why: str = Field("", max_length=300, pattern=r"^[^,\n\r]*$")
+    machine: str = Field(max_length=300, description=_MACHINE_SAYS)
+    begin: str = Field(pattern=MOMENT, description=f"from when on it stands, {MOMENT_SAYS}")
+    end: str = Field(pattern=MOMENT, description=f"when it runs again, {MOMENT_SAYS}")
+    why: str = Field(
+        "", max_length=300, pattern=r"^[^,\n\r]*$", description="in a few words without a comma"
+    )

@@ -18,9 +18,10 @@ import multiprocessing
 import signal
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from importlib import import_module
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
 from typing import Any, Final
 
@@ -65,8 +66,8 @@ class WorkerLostError(KerfwrightError, RuntimeError):
     """A worker process ended in the middle of a task."""
 
 
-def _serve(pipe: Connection, stop: Any) -> None:
-    """Run tasks until the pipe closes."""
+def _serve(pipe: Connection, stops: Connection) -> None:
+    """Run tasks until the pipe closes; ``stops`` has the numbers of those no longer wanted."""
     # Ctrl-C in the terminal goes to every process of its group; the server ends its workers.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     # Loaded before the first task asks for it, and never by the server: it starts without.
@@ -80,14 +81,18 @@ def _serve(pipe: Connection, stop: Any) -> None:
         named: Callable[..., Any] = getattr(import_module(module) if module else tasks, task)
         return named
 
+    number = 0
+
     def report(step: str, share: float) -> None:
-        if stop.is_set():
-            raise _StoppedError
+        # A number of a task before this one came too late for it, and says nothing of this one.
+        while stops.poll():
+            if stops.recv() == number:
+                raise _StoppedError
         pipe.send((step, share))
 
     with contextlib.suppress(EOFError, OSError):
         while True:
-            function, arguments = pipe.recv()
+            number, function, arguments = pipe.recv()
             try:
                 task = found(function) if isinstance(function, str) else function
                 answer: Any = task(*arguments, progress=report)
@@ -124,24 +129,50 @@ def _hold_memory() -> None:
         resource.setrlimit(resource.RLIMIT_DATA, (limit, most))
 
 
+@contextlib.contextmanager
+def _deaf_to_the_terminal() -> Iterator[None]:
+    """Let what is started here never hear Ctrl-C, not even while it loads.
+
+    The mask is inherited by the process that loads what computes, and by its forks.
+    """
+    if sys.platform != "linux":
+        yield
+        return
+    # It lifts the mask once it is started, so it has to be there before.
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 class _Worker:
-    """One process and the pipe to it."""
+    """One process and the pipes to it.
+
+    It shares nothing that has a name in the system, such as a semaphore: a server that ends while
+    a worker starts would have taken that away, and the worker would fail on it with a trace.
+    """
 
     def __init__(self) -> None:
-        self._stop = _context.Event()
+        self._number = 0
         self.pipe, theirs = _context.Pipe()
+        stops, self._stops = _context.Pipe(duplex=False)
         self._process = _context.Process(
-            target=_serve, args=(theirs, self._stop), daemon=True, name="kerfwright-worker"
+            target=_serve, args=(theirs, stops), daemon=True, name="kerfwright-worker"
         )
-        self._process.start()
+        with _deaf_to_the_terminal():
+            self._process.start()
         theirs.close()
+        stops.close()
 
     def begin(self, function: Callable[..., Any] | str, arguments: tuple[Any, ...]) -> None:
-        self._stop.clear()
-        self.pipe.send((function, arguments))
+        self._number += 1
+        self.pipe.send((self._number, function, arguments))
 
     def ask_to_stop(self) -> None:
-        self._stop.set()
+        with contextlib.suppress(OSError):
+            self._stops.send(self._number)
 
     def end(self) -> None:
         self._process.kill()
@@ -170,14 +201,28 @@ class Workers:
         """Start a worker aside: the first one is there only when what computes is loaded."""
 
         def start() -> None:
-            worker = _Worker()
             try:
-                self._loop.call_soon_threadsafe(self._take, worker)
-            except RuntimeError:
-                # The server ended meanwhile.
+                worker = _Worker()
+            except (EOFError, OSError):
+                # What loads for the workers was ended, as is all of a group that is ended.
+                self._tell(self._hire_later)
+                return
+            if not self._tell(self._take, worker):
                 worker.end()
 
         threading.Thread(target=start, daemon=True, name="kerfwright-hiring").start()
+
+    def _tell(self, call: Callable[..., None], *arguments: Any) -> bool:
+        """Let the server do something; return whether it has not ended meanwhile."""
+        try:
+            self._loop.call_soon_threadsafe(call, *arguments)
+        except RuntimeError:
+            return False
+        return True
+
+    def _hire_later(self) -> None:
+        if not self._is_closed:
+            self._late.append(self._loop.call_later(_LONGEST_PAUSE_S, self._hire))
 
     def _take(self, worker: _Worker) -> None:
         if self._is_closed:

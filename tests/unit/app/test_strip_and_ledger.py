@@ -102,6 +102,14 @@ def test_the_ledger_answers_in_both_systems(result: JobResult) -> None:
     assert lines["height"].answer.inch == "0.2362 in"
 
 
+def test_a_layer_asked_in_inches_is_said_as_it_was_read(result: JobResult) -> None:
+    asked = replace(result.request, recast="200 µin")
+    read = plan_job(asked, part=result.part, extent=Extent.PRICED)
+    lines = {line.name: line for line in ledger_of(ASKED | {"recast": "200 µin"}, read.part, read)}
+    assert lines["recast"].sure.inch.startswith("read as at most 0.0002 in; ")
+    assert lines["recast"].sure.metric.startswith("read as at most 5.08 µm; ")
+
+
 def test_a_ledger_without_a_plan_says_what_is_needed(result: JobResult) -> None:
     lines = ledger_of({}, result.part, None)
     assert [line.name for line in lines if line.is_needed] == ["material", "height"]

@@ -11,7 +11,7 @@ import pytest
 
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.app.enquiry_lines import read_quantities
-from kerfwright.app.requirements import read_contour_demands
+from kerfwright.app.requirements import RECAST_FORMS, read_contour_demands, read_recast_um
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import length_mm, most_mm
@@ -113,6 +113,19 @@ def test_a_largest_layer_is_read(text: str) -> None:
     assert most_mm(text) == pytest.approx(0.005)
 
 
+@pytest.mark.parametrize("text", ["0.0002 in", "200 µin", "200 uin max", "≤ .0002 in", '.0002"'])
+def test_a_largest_layer_is_read_as_inch_shops_write_it(text: str) -> None:
+    check_asked("recast", text)
+    assert read_recast_um(text) == 5.08
+
+
+@pytest.mark.parametrize("text", ["5", "0.0002", "2 tenths"])
+def test_a_layer_of_no_unit_is_refused_with_the_forms_of_a_layer(text: str) -> None:
+    with pytest.raises(KerfwrightError) as refused:
+        check_asked("recast", text)
+    assert refused.value.remedy == f"Write it with a unit, as {RECAST_FORMS}."
+
+
 @pytest.mark.parametrize(
     ("text", "pieces"),
     [
@@ -123,6 +136,10 @@ def test_a_largest_layer_is_read(text: str) -> None:
         ("4 REQ'D", (4,)),
         ("qty 4", (4,)),
         ("1, 5 and 25 pcs", (1, 5, 25)),
+        ("1 5 25", (1, 5, 25)),
+        ("1/5 / 25", (1, 5, 25)),
+        ("1; 5 25,100", (1, 5, 25, 100)),
+        ("5 pcs 10 pcs", (5, 10)),
     ],
 )
 def test_quantities_that_are_read(text: str, pieces: tuple[int, ...]) -> None:
@@ -179,6 +196,8 @@ def test_a_place_without_a_unit_is_refused_with_the_sign_that_was_written() -> N
         ("quantity", "0", "quantity-unreadable"),
         ("quantity", "4.5", "quantity-unreadable"),
         ("quantity", "-3", "quantity-unreadable"),
+        ("quantity", "1 5 few", "quantity-unreadable"),
+        ("quantity", "1 500", "quantity-ambiguous"),
         ("due", "3/4", "date-unreadable"),
     ],
 )

@@ -110,7 +110,7 @@ def test_a_tolerance_is_read_as_half_its_zone(said, half_um, shift_um):
 def test_an_asymmetric_tolerance_says_what_was_made_of_it():
     note = tolerance("+0.01/-0 mm").note
     assert "±5 µm" in note
-    assert "+5 µm from the nominal" in note
+    assert "middle +5 µm (0.000196 in) from the nominal" in note
     assert tolerance("+0.01/-0.01 mm").note == ""
 
 

@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 
 from described_client import DescribedClient
 from kerfwright.adapters.papers.typeset import can_typeset
+from kerfwright.app.enquiries import LAYER, LINES, OF_CONTOURS
 from kerfwright.workbench.app import Settings, create_app
 from kerfwright.workbench.gate import CHANGE_TOKEN
 from kerfwright.workbench.pdf_pages import png
@@ -49,9 +50,61 @@ def example(client: TestClient, operation: Any) -> Any:
     return document["components"]["schemas"][name]["examples"][0]
 
 
+def names_in(schema: Any) -> Iterator[str]:
+    """Return the names of the shapes that a schema is made of."""
+    if isinstance(schema, dict):
+        if "$ref" in schema:
+            yield schema["$ref"].rpartition("/")[2]
+        for one in schema.values():
+            yield from names_in(one)
+    elif isinstance(schema, list):
+        for one in schema:
+            yield from names_in(one)
+
+
+def taken_shapes(client: TestClient, operation: Any) -> dict[str, Any]:
+    """Return every shape in what an operation takes, by its name."""
+    schemas = client.get("/api/openapi.json").json()["components"]["schemas"]
+    found: dict[str, Any] = {}
+    left = list(names_in(operation.get("requestBody", {})))
+    while left:
+        name = left.pop()
+        if name not in found:
+            found[name] = schemas[name]
+            left += names_in(schemas[name])
+    return found
+
+
 def test_every_address_says_what_it_does(client: TestClient) -> None:
     for at, one in (operations(client) | operations(client, of_seats=True)).items():
         assert one["description"], at
+
+
+def test_every_parameter_every_field_sent_and_every_upload_is_described(
+    client: TestClient,
+) -> None:
+    fields, parameters = 0, 0
+    for at, one in (operations(client) | operations(client, of_seats=True)).items():
+        for parameter in one.get("parameters", ()):
+            parameters += 1
+            assert len(parameter.get("description", "")) > 10, (at, parameter["name"])
+        for name, shape in taken_shapes(client, one).items():
+            for field, schema in shape.get("properties", {}).items():
+                fields += 1
+                assert len(schema.get("description", "")) > 10, (at, name, field)
+    assert fields > 80
+    assert parameters > 80
+
+
+def test_a_change_names_every_line_of_the_ledger_with_what_may_be_written(
+    client: TestClient,
+) -> None:
+    schemas = client.get("/api/openapi.json").json()["components"]["schemas"]
+    said = schemas["Change"]["properties"]["lines"]["description"].splitlines()
+    for name in LINES:
+        assert any(line.startswith(f"- `{name}`: ") for line in said), name
+    for begin in (LAYER, *OF_CONTOURS):
+        assert any(line.startswith(f"- `{begin}") for line in said), begin
 
 
 def nest(client: TestClient, call: Any, names: dict[str, str]) -> None:

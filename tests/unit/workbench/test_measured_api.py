@@ -119,6 +119,15 @@ def test_the_ledger_tells_a_size_of_the_pass_from_one_lent_by_another(
     assert sure().endswith("from this shop’s cuts")
 
 
+def test_a_time_of_weeks_is_asked_about_in_weeks(client: TestClient, job: str) -> None:
+    found = client.post(f"/api/jobs/{job}/measured", json=ROUGH | {"time": "999 h"}).json()
+    (question,) = found["questions"]
+    # 999 hours over the 168 of a week.
+    assert "999 h 00 min, is 5.9 weeks of sparking day and night for " in question["message"]
+    assert " was expected of it." in question["message"]
+    client.delete(f"/api/jobs/{job}/measured/{found['batch']}")
+
+
 def test_an_odd_value_is_asked_about_and_taken_back(client: TestClient, job: str) -> None:
     likely = measured(client, job)["passes"][0]["minutes"]["likely"]
     odd = ROUGH | {"time": f"{likely / 30:.2f} min"}

@@ -58,6 +58,24 @@ def test_the_list_asks_for_a_unit_in_a_word_and_keeps_the_sentence(
     assert trouble_of(enquiry, fault=fault) == UNIT.message
 
 
+@pytest.mark.parametrize(
+    ("due", "said"),
+    [
+        ("2026-01-05", ["due in 3 days"]),
+        ("2027-03-31", []),
+        ("2032-01-02", ["wanted only in 6 years: look at the date"]),
+        ("9999-12-31", ["wanted only in 7979 years: look at the date"]),
+    ],
+)
+def test_a_day_that_nobody_means_is_looked_at(due: str, said: list[str]) -> None:
+    asked = {"material": "D2", "height": "6 mm", "due": due}
+    enquiry = Enquiry(
+        id="a", title="a", drawing="a.dxf", drawing_sha256="", added="2026-01-01",
+        asked=MappingProxyType(asked),
+    )  # fmt: skip
+    assert attention_of(enquiry, today=date(2026, 1, 2), fault=None) == said
+
+
 def test_a_drawing_that_is_being_read_lacks_nothing_yet() -> None:
     enquiry = Enquiry(
         id="a", title="a", drawing="a.dxf", drawing_sha256="", added="2026-01-01"

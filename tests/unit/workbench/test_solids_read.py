@@ -9,10 +9,10 @@ from typing import Any, cast
 import pytest
 
 from kerfwright.app.enquiries import Enquiry
-from kerfwright.foundation.errors import DrawingError
+from kerfwright.foundation.errors import DrawingError, FileError, KerfwrightError
 from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.solids_read import SolidsRead
-from kerfwright.workbench.workers import Workers
+from kerfwright.workbench.workers import WorkerLostError, Workers
 
 FILE = Path("nozzle.step")
 
@@ -23,7 +23,7 @@ class Slow:
     def __init__(self) -> None:
         self.begun = 0
         self.cancelled = 0
-        self.fault: DrawingError | None = None
+        self.fault: KerfwrightError | None = None
         self.done = asyncio.Event()
 
     async def run(self, *_: Any) -> None:
@@ -73,7 +73,7 @@ def test_an_edit_goes_on_with_the_reading_and_a_person_who_stops_it_ends_it() ->
     asyncio.run(story())
 
 
-def test_it_is_read_again_by_another_way_of_the_wire_or_after_a_fault() -> None:
+def test_it_is_read_again_by_another_way_of_the_wire_and_not_for_a_fault_of_the_file() -> None:
     async def story() -> None:
         workers = Slow()
         workers.done.set()
@@ -84,10 +84,37 @@ def test_it_is_read_again_by_another_way_of_the_wire_or_after_a_fault() -> None:
         await begin(solids, bench, **{"wire-along": "x"})
         assert workers.begun == 2
         workers.fault = DrawingError("damaged", code="drawing-damaged")
-        for _ in range(2):
-            with pytest.raises(DrawingError):
-                await begin(solids, bench, solid="2")
+        for material in ("", "D2", "A2"):
+            with pytest.raises(DrawingError, match="damaged"):
+                await begin(solids, bench, solid="2", material=material)
+        assert workers.begun == 3
+        # Another number of the solid is another reading.
+        with pytest.raises(DrawingError):
+            await begin(solids, bench, solid="3")
         assert workers.begun == 4
+
+    asyncio.run(story())
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        WorkerLostError("ended by itself", code="worker-lost"),
+        FileError("cannot read", code="file-unreadable"),
+        KerfwrightError("takes more memory", code="memory-limit"),
+    ],
+)
+def test_a_fault_of_the_machine_is_not_kept_against_the_file(fault: KerfwrightError) -> None:
+    async def story() -> None:
+        workers = Slow()
+        workers.done.set()
+        workers.fault = fault
+        solids, bench = SolidsRead(cast(Workers, workers)), Bench(revision=1)
+        with pytest.raises(type(fault)):
+            await begin(solids, bench)
+        workers.fault = None
+        await begin(solids, bench)
+        assert workers.begun == 2
 
     asyncio.run(story())
 

@@ -82,6 +82,20 @@ def test_the_life_of_tasks() -> None:
     asyncio.run(story())
 
 
+def test_a_stop_that_came_too_late_for_a_task_does_not_stop_the_next() -> None:
+    async def story() -> None:
+        workers = Workers(1)
+        try:
+            await workers.run(counted, 1)
+            (worker,) = workers._all
+            worker.ask_to_stop()
+            assert (await workers.run(counted, 3))[0] == 3
+        finally:
+            workers.close()
+
+    asyncio.run(story())
+
+
 @pytest.mark.skipif(sys.platform != "linux", reason="the limit of memory is that of Linux")
 def test_a_task_that_wants_all_memory_is_refused_and_its_worker_goes_on() -> None:
     async def story() -> None:
@@ -98,12 +112,11 @@ def test_a_task_that_wants_all_memory_is_refused_and_its_worker_goes_on() -> Non
 
 
 def test_a_task_that_says_nothing_for_too_long_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("kerfwright.workbench.workers._SILENT_S", 0.5)
-
     async def story() -> None:
         workers = Workers(1)
         try:
             assert (await workers.run(counted, 1))[0] == 1
+            monkeypatch.setattr("kerfwright.workbench.workers._SILENT_S", 0.5)
             with pytest.raises(WorkerLostError) as caught:
                 await workers.run(deaf)
             assert caught.value.code == "worker-silent"

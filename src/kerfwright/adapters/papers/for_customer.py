@@ -16,6 +16,7 @@ from kerfwright.adapters.papers.words import (
     runs,
     short_digest,
 )
+from kerfwright.adapters.papers.zone_words import zone_words
 from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED, NOT_PLANNED, Heading, OwnDemand
 from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
 from kerfwright.app.papers.lands import LandFacts
@@ -23,9 +24,7 @@ from kerfwright.app.papers.quote import Asked, Quote
 from kerfwright.app.papers.same_remarks import THESE, alike, ids_of
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.directed import Use
-from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding
-from kerfwright.foundation.units import tolerance
 
 _KINDS = {
     FeatureKind.DIAMETER: "Ø",
@@ -133,7 +132,7 @@ def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
     """Return what is asked of the wall, line by line."""
     rows = []
     if asked.tolerance_um is not None:
-        rows.append(("Tolerance", _zone(asked.tolerance_said, asked.tolerance_um, units)))
+        rows.append(("Tolerance", zone_words(asked.tolerance_said, asked.tolerance_um, units)))
     elif asked.usual_tolerance_um is not None:
         rows.append(
             ("Tolerance", f"none asked; usually ±{units.zone(asked.usual_tolerance_um, Use.HELD)}")
@@ -155,40 +154,10 @@ def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
     return rows
 
 
-def _zone(said: str, half_um: float, units: Units) -> str:
-    """Return a tolerance of each wall, and what it leaves a size between two such walls."""
-    middle_um = 0.0
-    if said:
-        try:
-            read = tolerance(said)
-        except InputError:
-            # A fit names the size itself.
-            return printable(said)
-        half_um, middle_um = read.half_um, read.shift_um
-    wall = printable(said) or f"±{units.zone(half_um, Use.ASKED)}"
-    high_um, low_um = (2 * (middle_um + side * half_um) for side in (1, -1))
-    if middle_um == 0:
-        return f"{wall} of each wall, ±{units.zone(high_um, Use.ASKED)} on a size between two"
-    return f"{wall} of each wall, {_ends(high_um, low_um, units)} on a size between two"
-
-
-def _ends(high_um: float, low_um: float, units: Units) -> str:
-    """Return the two ends of a zone, with one unit where both have the same."""
-    (high, unit), (low, other) = (
-        units.zone(abs(v), Use.ASKED).split(" ") for v in (high_um, low_um)
-    )
-    signs = ["" if v == 0 else "+" if v > 0 else "−" for v in (high_um, low_um)]
-    first = "0" if high_um == 0 else signs[0] + high
-    last = "0" if low_um == 0 else signs[1] + low
-    shared = unit == other or 0 in (high_um, low_um)
-    unit, other = (other, other) if high_um == 0 else (unit, unit if low_um == 0 else other)
-    return f"{first}/{last} {other}" if shared else f"{first} {unit}/{last} {other}"
-
-
 def _demand(own: OwnDemand, units: Units) -> str:
     demand, words = own.demand, []
     if own.tolerance_said or demand.tolerance_um is not None:
-        words.append(_zone(own.tolerance_said, demand.tolerance_um or 0.0, units))
+        words.append(zone_words(own.tolerance_said, demand.tolerance_um or 0.0, units))
     if demand.ra_um is not None:
         words.append(f"Ra {units.roughness(demand.ra_um)} {units.ra_name}")
     if demand.max_recast_um is not None:

@@ -15,6 +15,7 @@ from kerfwright.foundation.units import (
     KG_PER_LB,
     MM_PER_INCH,
     UM_PER_MICROINCH,
+    UM_PER_MM,
     UnitSystem,
     mass_text,
     small_length_text,
@@ -143,7 +144,7 @@ class Units:
         """Return a limit with its unit: a promise never closer than it is, a demand never wider."""
         if self.is_inch:
             return _padded(zone_text(value_um, use, system=UnitSystem.INCH))
-        return f"{shown(value_um / 1000, use)} mm"
+        return f"{_tenths_of_um(value_um, use)} mm"
 
     def roughness(self, value_um: float) -> str:
         """Return a roughness without its unit."""
@@ -184,6 +185,25 @@ def _avoirdupois(value_kg: float) -> str:
 
 _FINE_IN: Final = 0.001
 """Up to a thou a tolerance is written to a hundredth of one, above it to a tenth."""
+
+
+_LEAST_UM: Final = 1.0
+"""From here on a tenth of a micrometre is two digits or more."""
+
+
+def _tenths_of_um(value_um: float, use: Use) -> str:
+    """Write a limit in millimetres to a tenth of a micrometre, on its safe side.
+
+    What was asked in inches has more decimals by its conversion, which nobody can measure.
+
+    >>> [_tenths_of_um(5.08, use) for use in Use], _tenths_of_um(0.254, Use.HELD)
+    (['0.0051', '0.005'], '0.000254')
+    """
+    if value_um < _LEAST_UM:
+        return shown(value_um / UM_PER_MM, use)
+    side = ROUND_CEILING if use is Use.HELD else ROUND_FLOOR
+    exact = Decimal(f"{value_um / UM_PER_MM:.9f}")
+    return shown(float(exact.quantize(Decimal("0.0001"), rounding=side)), use)
 
 
 def _same_digits(text: str) -> str:

@@ -189,7 +189,7 @@ def test_a_tolerance_of_each_wall_is_said_of_the_size_between_two_as_well(
     asked = replace(quoted(wheel).asked, tolerance_um=3.175, tolerance_said="+0.00025/+0 in")
     # The drawing says Ø .500 +.0005/-0.
     assert dict(asked_rows(asked, inches))["Tolerance"] == (
-        "+0.00025/+0 in of each wall, +0.00050/0 in on a size between two"
+        "+0.00025/\u20600\xa0in of each wall, +0.00050/\u20600\xa0in on a size between two"
     )
     plain = replace(asked, tolerance_um=5.0, tolerance_said="")
     shown = dict(asked_rows(plain, Units(unit=LengthUnit.MILLIMETRE)))["Tolerance"]

@@ -613,3 +613,20 @@ def test_a_cut_of_a_job_with_far_guides_is_kept_with_what_they_are_to_its_size(t
     # 2 L - H over 2 L_0 - H: equilibrium of a string (computed), see docs/process/wire.md.
     assert factors["far"] == pytest.approx(held[far]["tolerance_um"] / held[near]["tolerance_um"])
     assert factors["far"] > 2
+
+
+def test_a_cut_that_counts_for_nothing_makes_no_price_surer(planned, capsys, tmp_path):
+    _, words = planned
+    # Fifty times the time: it is kept, and moves nothing.
+    code, done = call(capsys, *words, "--pass", "1", "--time", "300 h", "--json")
+    assert code == 0
+    assert done["moved"][0]["after"]["feed_mm_per_min"] == pytest.approx(
+        done["moved"][0]["before"]["feed_mm_per_min"], rel=1e-3
+    )
+    widths = []
+    for shop in ([], ["--shop", tmp_path / "shop"]):
+        _, told = call(capsys, "price", SAMPLE, *JOB, *shop, "--json")
+        price = told["estimate"]["prices"][0]
+        widths.append(float(price["high"]) - float(price["low"]))
+    without, with_shop = widths
+    assert with_shop >= without - 0.02

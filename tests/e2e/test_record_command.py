@@ -630,3 +630,31 @@ def test_a_cut_that_counts_for_nothing_makes_no_price_surer(planned, capsys, tmp
         widths.append(float(price["high"]) - float(price["low"]))
     without, with_shop = widths
     assert with_shop >= without - 0.02
+
+
+def test_a_batch_that_was_edited_after_it_was_recorded_is_listed_as_such(planned, capsys, tmp_path):
+    _, words = planned
+    call(capsys, *words, "--pass", "1", "--time", "5 h 50 min", "--json")
+    shop = words[:3]
+    _, text = call(capsys, *shop, "--list")
+    assert "was changed since it was recorded" not in text
+    (kept,) = (tmp_path / "shop" / "cuts").glob("*.csv")
+    kept.write_text(kept.read_text(encoding="utf-8").replace("350", "250"), encoding="utf-8")
+    _, text = call(capsys, *shop, "--list")
+    assert "was changed since it was recorded" in text
+    assert "Nothing is learned from this shop" in " ".join(text.split())
+    _, listed = call(capsys, *shop, "--list", "--json")
+    assert [one["is_edited"] for one in listed["batches"]] == [True]
+
+
+def test_the_words_of_the_table_of_passes_find_their_number(first, capsys):
+    for asked, name in (
+        ("pass 2 holds ± µm", "pass 2 tolerance held"),
+        ("pass 4 holds", "pass 4 tolerance held if cut"),
+        ("pass 1 feed mm/min", "pass 1 feed"),
+        ("pass 2 gap µm", "pass 2 gap"),
+        ("pass 2 Ra µm", "pass 2 roughness Ra"),
+    ):
+        code, text = call(capsys, "why", first, *asked.split())
+        assert code == 0, asked
+        assert f"{name}: " in text

@@ -14,9 +14,8 @@ from kerfwright.app.concessions import least_conceded
 from kerfwright.app.effects import doubts, is_noise, is_same_price, sentence
 from kerfwright.app.front import front, whose
 from kerfwright.app.lifting import lifted, lifting_changes, why_none
-from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
-from kerfwright.app.other_wires import by_diameter_alone, other_wires
+from kerfwright.app.other_wires import by_diameter_alone, not_told, other_wires
 from kerfwright.app.stack_changes import stack_part
 from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.findings import Severity
@@ -70,7 +69,8 @@ class Alternative:
     not_counted : str
         What the price leaves out, the last sentence of ``sentence``; empty for nothing.
     not_measured : str
-        The sentence in it that says that its wire was not measured here, where the one in use was.
+        The sentence in it that says that its wire was not measured here, where the one in use was,
+        or that its rate is nobody's measurement.
     is_small : bool
         Whether it saves something, and less than prices tell apart.
     """
@@ -362,7 +362,7 @@ def _alternative(
         priced = replace(priced, offer=replace(priced.offer, each_at=change.each_at))
     saved = base.offer.each - priced.offer.each
     share = saved / base.offer.each if base.offer.each else Decimal(0)
-    unmeasured = not_measured(base, priced)
+    unmeasured = not_told(shop, base, priced)
     told = sentence(change, base, priced, asked=asked, shop=shop, quantity=quantity)
     if change.demand == "wire":
         wire = priced.plan.choice.wire

@@ -586,3 +586,24 @@ def test_a_weak_tab_says_whether_its_width_was_asked(
     assert "as wide as asked" in chosen.message
     assert "perimeter" not in chosen.message
     assert "wider tab" in chosen.remedy
+
+
+def test_a_piece_beyond_what_anybody_lifts_asks_for_lifting_gear_before_the_cut_off(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = replace(requirement, height_mm=140.0)
+
+    def said(side_mm: float) -> Finding:
+        part = make_part([(Role.OPENING, box(0, 0, side_mm, side_mm), None)])
+        (warning,) = found(planned(part, wanted, tables), "slug-too-heavy")
+        return warning
+
+    # 100 and 230 mm square, 140 mm high, 7.7 kg a cubic decimetre: some 11 and 57 kg.
+    light, heavy = said(100.0), said(230.0)
+    assert light.data["mass_kg"] < 25 < heavy.data["mass_kg"]
+    assert "CAUTION" in heavy.message
+    assert "its tab carries it" in heavy.message
+    assert "lifting gear rated for it" in heavy.remedy
+    assert "site rules" in heavy.remedy
+    assert "magnet holds" not in heavy.remedy
+    assert "lifting gear" not in light.remedy

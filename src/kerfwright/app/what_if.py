@@ -195,7 +195,6 @@ def what_if(
     quantity = requirement.quantities[0]
     base = shop.price(requirement, quantity=quantity)
     if base is None or lifts_only:
-        now = "finding what lifts the refusals", _CHANGES_FROM
         return _lifting(shop, requirement, base, quantity)
     found: list[tuple[Change, Alternative]] = []
     now = "pricing other wires", _WIRES_FROM

@@ -76,12 +76,38 @@ def test_a_price_asks_for_other_demands(folder: Path, capsys: Capture) -> None:
     assert own != other
 
 
-def test_steps_from_a_job_that_is_refused_are_no_offers(tmp_path: Path, capsys: Capture) -> None:
-    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.001mm", "--what-if", "--json"]
-    assert run([*call, "-o", str(tmp_path / "job")]) == 1
+def test_a_job_refused_as_a_whole_is_offered_what_lifts_it(tmp_path: Path, capsys: Capture) -> None:
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.001mm", "--what-if"]
+    assert run([*call, "-o", str(tmp_path / "job"), "--json"]) == 1
     found = json.loads(capsys.readouterr().out)
-    assert found["what_if"] is None
-    assert "the job cannot be cut as asked" in found["what_if_not_given"]
+    (lifts,) = found["what_if"]["alternatives"]
+    assert lifts["instead"].startswith("±2.5 µm")
+    assert f"lifts what is refused: EUR {lifts['offer']['each']} a piece" in lifts["sentence"]
+    assert found["what_if_not_given"] == ""
+    # Its price is that of the job which asks so.
+    so = [
+        "plan",
+        str(WHEEL),
+        *JOB,
+        "--tolerance",
+        "±0.0025mm",
+        "-o",
+        str(tmp_path / "so"),
+        "--json",
+    ]
+    assert run(so) == 0
+    planned = json.loads(capsys.readouterr().out)
+    assert lifts["offer"]["each"] == planned["estimate"]["prices"][0]["each"]
+
+
+def test_a_refused_job_shows_no_table_without_rows(tmp_path: Path, capsys: Capture) -> None:
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.001mm", "--what-if"]
+    assert run([*call, "-o", str(tmp_path / "job")]) == 1
+    lines = capsys.readouterr().out.splitlines()
+    assert any("What could be cut instead" in line for line in lines)
+    ruled = [n for n, line in enumerate(lines) if line.startswith("────")]
+    assert ruled
+    assert all(lines[n + 1].strip() for n in ruled)
 
 
 def test_what_if_speaks_of_the_bore(tmp_path: Path, capsys: Capture) -> None:

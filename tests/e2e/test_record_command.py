@@ -613,3 +613,48 @@ def test_a_cut_of_a_job_with_far_guides_is_kept_with_what_they_are_to_its_size(t
     # 2 L - H over 2 L_0 - H: equilibrium of a string (computed), see docs/process/wire.md.
     assert factors["far"] == pytest.approx(held[far]["tolerance_um"] / held[near]["tolerance_um"])
     assert factors["far"] > 2
+
+
+def test_a_cut_that_counts_for_nothing_makes_no_price_surer(planned, capsys, tmp_path):
+    _, words = planned
+    # Fifty times the time: it is kept, and moves nothing.
+    code, done = call(capsys, *words, "--pass", "1", "--time", "300 h", "--json")
+    assert code == 0
+    assert done["moved"][0]["after"]["feed_mm_per_min"] == pytest.approx(
+        done["moved"][0]["before"]["feed_mm_per_min"], rel=1e-3
+    )
+    widths = []
+    for shop in ([], ["--shop", tmp_path / "shop"]):
+        _, told = call(capsys, "price", SAMPLE, *JOB, *shop, "--json")
+        price = told["estimate"]["prices"][0]
+        widths.append(float(price["high"]) - float(price["low"]))
+    without, with_shop = widths
+    assert with_shop >= without - 0.02
+
+
+def test_a_batch_that_was_edited_after_it_was_recorded_is_listed_as_such(planned, capsys, tmp_path):
+    _, words = planned
+    call(capsys, *words, "--pass", "1", "--time", "5 h 50 min", "--json")
+    shop = words[:3]
+    _, text = call(capsys, *shop, "--list")
+    assert "was changed since it was recorded" not in text
+    (kept,) = (tmp_path / "shop" / "cuts").glob("*.csv")
+    kept.write_text(kept.read_text(encoding="utf-8").replace("350", "250"), encoding="utf-8")
+    _, text = call(capsys, *shop, "--list")
+    assert "was changed since it was recorded" in text
+    assert "Nothing is learned from this shop" in " ".join(text.split())
+    _, listed = call(capsys, *shop, "--list", "--json")
+    assert [one["is_edited"] for one in listed["batches"]] == [True]
+
+
+def test_the_words_of_the_table_of_passes_find_their_number(first, capsys):
+    for asked, name in (
+        ("pass 2 holds ± µm", "pass 2 tolerance held"),
+        ("pass 4 holds", "pass 4 tolerance held if cut"),
+        ("pass 1 feed mm/min", "pass 1 feed"),
+        ("pass 2 gap µm", "pass 2 gap"),
+        ("pass 2 Ra µm", "pass 2 roughness Ra"),
+    ):
+        code, text = call(capsys, "why", first, *asked.split())
+        assert code == 0, asked
+        assert f"{name}: " in text

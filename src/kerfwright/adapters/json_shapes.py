@@ -220,7 +220,7 @@ def _flushing_shape(contour: ContourPlan) -> Document:
     document = {
         f.name: plain(getattr(state, f.name))
         for f in dataclasses.fields(state)
-        if f.name not in {"reasons", "counted_sigma_log"}
+        if f.name not in {"reasons", "counted_sigma_log", "counted_ends"}
     }
     if state.nozzles is Flushing.SEALED or not state.has_wire:
         # Closed nozzles are what open ones are told against.

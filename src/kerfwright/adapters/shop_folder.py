@@ -97,7 +97,7 @@ class ShopFolder:
         aside: list[RefusedRow] = []
         reader = CutReader(catalogue=self.catalogue)
         for path in self._live():
-            if digest(read_whole(path))[:_NAME] != path.stem:
+            if self._is_edited(path):
                 raise InputError(
                     "the file was changed since it was recorded",
                     code="cuts-damaged",
@@ -285,14 +285,20 @@ class ShopFolder:
         count = len(list(note.parent.glob(f"{name}-*.txt"))) + 1
         note.replace(note.with_stem(f"{name}-{count}-recorded-again"))
 
+    @staticmethod
+    def _is_edited(path: Path) -> bool:
+        """Return whether a batch is not as it was recorded: its name is its digest."""
+        return digest(read_whole(path))[:_NAME] != path.stem
+
     def _listed(self, path: Path) -> KeptBatch:
         rows, note = rows_of(path), self._note(path.stem)
         return KeptBatch(
             name=path.stem,
             cuts=len(rows),
-            jobs=tuple(sorted({row["job"] for row in rows})),
-            source=rows[0]["place"].rsplit(" ", 2)[0] if rows else "",
+            jobs=tuple(sorted({row.get("job") or "" for row in rows})),
+            source=(rows[0].get("place") or "").rsplit(" ", 2)[0] if rows else "",
             withdrawn=read_whole(note).strip() if note.exists() else "",
+            is_edited=self._is_edited(path),
         )
 
     def save(self, posterior: Posterior) -> Posterior:

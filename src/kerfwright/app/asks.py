@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import astuple, replace
 
 from kerfwright.app.changes import Change
-from kerfwright.app.enquiries import CONTOUR
+from kerfwright.app.enquiries import CONTOUR, PLACES, TAB_WIDTH
 from kerfwright.foundation.directed import Use, shown
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM
 from kerfwright.trade.requirement import Requirement
@@ -26,6 +27,8 @@ def asks_of(before: Requirement, change: Change, quantity: int) -> Asks:
     """
     if change.part is not None:
         return ()
+    if change.is_lifting:
+        return _lifting(before, change.requirement)
     stack = change.requirement.stack
     if stack is not None and (before.stack is None or change.demand == "height"):
         number = str(stack.pieces) if len(change.each_at) < 2 else "auto"
@@ -36,6 +39,29 @@ def asks_of(before: Requirement, change: Change, quantity: int) -> Asks:
     if change.quantity != quantity:
         return (("quantity", str(change.quantity)), *_restacked(before, change.requirement))
     return asks_between(before, change.requirement)
+
+
+def _lifting(before: Requirement, after: Requirement) -> Asks:
+    """Return the lines of several demands at once: height, places, wire and limits."""
+    lines: Asks = ()
+    if after.stack is not None and before.stack is not None and after.stack != before.stack:
+        number = str(after.stack.pieces)
+        lines = (("stack", number), *_without_covers(number))
+    elif after.height_mm != before.height_mm:
+        lines = (("height", f"{after.height_mm:g} mm"),)
+    left = [name for name in before.placements if name not in after.placements]
+    lines += tuple(
+        (f"{place}{name}", "")
+        for name in left
+        for place, given in zip(
+            (*PLACES, TAB_WIDTH),
+            astuple(before.placements[name]),
+            strict=True,
+        )
+        if given is not None
+    )
+    as_high = replace(before, height_mm=after.height_mm, stack=after.stack)
+    return (*lines, *asks_between(as_high, after))
 
 
 def _restacked(before: Requirement, after: Requirement) -> Asks:

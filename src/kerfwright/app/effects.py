@@ -44,7 +44,9 @@ def sentence(
     subject = change.subject
     if base.offer.refusals:
         # A refused job has no price to save from.
-        return f"{subject} {lifted(base, priced, currency=shop.rates.currency)}.{doubts(priced)}"
+        return (
+            f"{subject} {lifted(base.plan, priced, currency=shop.rates.currency)}.{doubts(priced)}"
+        )
     effect = _Effect(
         base=base, priced=priced, change=change, asked=asked, shop=shop, quantity=quantity
     ).words()

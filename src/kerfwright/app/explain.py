@@ -149,11 +149,14 @@ _SPOKEN: Final = {
     "roughing": "rough", "speed": "feed", "rate": "feed", "cost": "price", "costs": "price",
     "minutes": "time", "hours": "time", "duration": "time", "thickness": "height",
     "accuracy": "tolerance", "temperature": "hottest", "energy": "energy", "skimming": "skim",
-    "trim": "skim", "breakage": "breaks", "weight": "mass",
+    "trim": "skim", "surface": "roughness", "breakage": "breaks", "weight": "mass",
 }  # fmt: skip
 """Words that people say, and the word that a number here has in its name."""
 _CONTOURS: Final = frozenset({"contour", "contours", "hole", "holes", "opening", "outline", "part"})
 """Kinds of a contour, asked for without its name."""
+
+_UNITS: Final = frozenset({"µm", "μm", "um", "mm", "min", "mil", "µin", "uin"})
+"""Units in the heads of tables: asked for with a number's name, they are no part of it."""
 
 
 def _plainer(answers: Sequence[Answer], asked: str) -> str:
@@ -165,7 +168,7 @@ def _plainer(answers: Sequence[Answer], asked: str) -> str:
     words = (
         _SPOKEN.get(w, w) if w in strange or w in _SPOKEN else w
         for w in words_of(asked)
-        if not (w in strange and w in _CONTOURS)
+        if not (w in strange and w in _CONTOURS) and w not in _UNITS
     )
     return " ".join(words)
 

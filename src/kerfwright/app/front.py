@@ -11,9 +11,8 @@ from itertools import product
 from kerfwright.app.asks import asks_between
 from kerfwright.app.demand_kinds import KINDS, names
 from kerfwright.app.effects import doubts
-from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
-from kerfwright.app.other_wires import bounds, is_as_good, is_known_here, most_each
+from kerfwright.app.other_wires import bounds, is_as_good, is_known_here, most_each, not_told
 from kerfwright.app.sheets import holds_um
 from kerfwright.foundation.kept import Kept
 from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
@@ -111,7 +110,7 @@ def front(
     offers = unbeaten(
         [o for o in (*(one.offer for one in best), base.offer, *steps) if not o.refusals]
     )
-    wires = dict.fromkeys(not_measured(base, one) for one in best if one.offer in offers)
+    wires = dict.fromkeys(not_told(shop, base, one) for one in best if one.offer in offers)
     return Front(offers=offers, remarks=(*_as_asked(base, offers), *filter(None, wires)))
 
 

@@ -44,7 +44,9 @@ def further_answers(result: JobResult, technology: Technology) -> Iterator[Answe
             # Settings follow from the passes that are cut; these have no place in the plan.
             if answer.reason.range is None:
                 continue
-            yield replace(answer, name=f"{answer.name} if cut", path="", also=_ALSO)
+            yield replace(
+                answer, name=f"{answer.name} if cut", path="", also=f"{answer.also} {_ALSO}"
+            )
         yield _minutes(one)
 
 

@@ -1,71 +1,130 @@
-"""The step of a refused job that lifts its refusals: what is beyond the process, as it is held."""
+"""The steps of a refused job that lift its refusals, and why there are none where there are none.
+
+A limit beyond the process is eased to what is held, work higher than the machine takes is made as
+high as it takes, places that cannot be are left to the planner: all of these together.  Walls too
+close for the kerf are asked of another wire, and of fewer passes.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from kerfwright.app.changes import Change
-from kerfwright.app.demand_kinds import KINDS, Kind, and_text, names
-from kerfwright.app.offers import Priced
-from kerfwright.trade.requirement import Demand, Requirement
+from kerfwright.app.demand_kinds import and_text, names
+from kerfwright.app.eases import Ease, eased_limits, lower_work, other_wire, planners_places
+from kerfwright.app.eases import fewer_passes as of_fewer_passes
+from kerfwright.app.offers import Priced, Shop
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.planning.plan import Plan
+from kerfwright.process.choice import is_guided
+from kerfwright.trade.material import Wire
+from kerfwright.trade.requirement import Requirement
 
-_KINDS = {f"{kind.name}-beyond-process": kind for kind in KINDS}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Beyond:
-    """One limit that no passes hold, with what they do."""
-
-    kind: Kind
-    contour_ids: tuple[str, ...]
-    """None for the job."""
-    asked_um: float
-    held_um: float
-
-    def on(self, requirement: Requirement) -> Requirement:
-        field = {self.kind.field: self.held_um}
-        if not self.contour_ids:
-            ids = [
-                name
-                for name, own in requirement.contours.items()
-                if getattr(own, self.kind.field) is not None
-            ]
-            if getattr(requirement, self.kind.field) is not None:
-                requirement = replace(requirement, **field)  # type: ignore[arg-type]
-        else:
-            ids = list(self.contour_ids)
-        own = {n: replace(requirement.contours.get(n, Demand()), **field) for n in ids}
-        return replace(requirement, contours={**requirement.contours, **own})
-
-    def said(self, value: str) -> str:
-        return f"{value} on {names(self.contour_ids)}" if self.contour_ids else value
+_NARROW = frozenset({"slot-below-kerf", "walls-closer-than-kerf", "start-hole-fits-nowhere"})
+"""Refusals of contours that a thinner wire may lift, and fewer passes the first two."""
+_BY_WIRE = _NARROW | {"wire-not-on-machine"}
+_MOST_WIRES = 4
+"""Thinner wires that are tried, the thickest first."""
+_MOST_REMEDIES = 3
+"""Remedies that the sentence on a job without an offer repeats."""
 
 
-def lifting_change(requirement: Requirement, base: Priced, quantity: int) -> Change | None:
-    """Return the job with every limit that is beyond the process eased to what is held.
+def lifting_changes(
+    shop: Shop, requirement: Requirement, plan: Plan, quantity: int
+) -> Iterator[Change]:
+    """Yield the ways to ask for a refused job so that what is refused may be lifted.
 
-    None where none is; what else is refused may stay so.
+    What is certain to be needed is in each; what else is refused may stay so.
 
     Parameters
     ----------
+    shop : Shop
     requirement : Requirement
-    base : Priced
-        The job as asked.
+    plan : Plan
+        Of the job as asked.
     quantity : int
     """
-    found = _beyond(base)
-    if not found:
-        return None
+    codes = {f.code for f in _refusals(plan.findings)}
+    needed = [*eased_limits(plan), *lower_work(shop, requirement, plan), *planners_places(plan)]
+    if not codes & _BY_WIRE:
+        if needed:
+            yield _together(requirement, needed, quantity)
+        return
+    ways = _by_wire(shop, requirement, plan), _by_passes(shop, requirement, plan)
+    for way in ways:
+        found = _first_lifting(shop, requirement, [[*needed, *more] for more in way], quantity)
+        if found is not None:
+            yield found
+
+
+def lifted(plan: Plan, priced: Priced, *, currency: str) -> str:
+    """Say what a job costs whose refusals a change lifts: the job as asked has no price.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of the job as asked.
+    priced : Priced
+        It, changed.
+    currency : str
+    """
+    planned = {c.target.id for c in plan.contours}
+    added = [c.target.id for c in priced.plan.contours if c.target.id not in planned]
+    with_them = f", {names(added)} cut with the others" if added and planned else ""
+    return f"lifts what is refused: {currency} {priced.offer.each} a piece{with_them}"
+
+
+def why_none(findings: Iterable[Finding], *, is_tried: bool = True) -> str:
+    """Say that nothing can be asked instead of a refused job, and what would help.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        All of the job.
+    is_tried : bool
+        Whether other demands were tried; they are not where path, program or proof are refused.
+
+    Returns
+    -------
+    str
+        Empty where nothing is refused.
+    """
+    refused = _refusals(findings)
+    if not refused:
+        return ""
+    why = (
+        "no other tolerance, finish, recast, wire, number of passes, height or place of a start "
+        "lifts all that is refused."
+        if is_tried
+        else "what is refused is the program itself, which no demand is known to mend."
+    )
+    remedies = list(dict.fromkeys(f.remedy for f in refused if f.remedy))
+    said = " ".join(_sentence(text) for text in remedies[:_MOST_REMEDIES])
+    more = " The others are in the findings." if len(remedies) > _MOST_REMEDIES else ""
+    helps = f" What the findings say would help: {said}{more}" if said else ""
+    return f"Nothing is offered instead: {why}{helps}"
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+
+
+def _refusals(findings: Iterable[Finding]) -> list[Finding]:
+    return [f for f in findings if f.severity is Severity.REFUSAL]
+
+
+def _together(requirement: Requirement, eases: Sequence[Ease], quantity: int) -> Change:
+    """Return the change that all eases make."""
     wanted = requirement
-    for one in found:
+    for one in eases:
         wanted = one.on(wanted)
-    kinds = list(dict.fromkeys(one.kind.name for one in found))
+    single = len(eases) == 1
     return Change(
-        demand=and_text(kinds),
-        asked=and_text(one.said(one.kind.listed(one.asked_um)) for one in found),
-        instead=and_text(one.said(one.kind.listed_offer(one.held_um)) for one in found),
-        wording=found[0].kind.wording if len(found) == 1 else "Asking {instead} instead of {asked}",
+        demand=and_text(dict.fromkeys(one.demand for one in eases)),
+        asked=and_text(one.asked if single else one.asked_listed for one in eases),
+        instead=and_text(one.instead if single else one.instead_listed for one in eases),
+        wording=eases[0].wording if single else "Asking {instead} instead of {asked}",
         requirement=wanted,
         quantity=quantity,
         is_looser=True,
@@ -73,35 +132,48 @@ def lifting_change(requirement: Requirement, base: Priced, quantity: int) -> Cha
     )
 
 
-def lifted(base: Priced, priced: Priced, *, currency: str) -> str:
-    """Say what a job costs whose refusals a change lifts: the job as asked has no price.
-
-    Parameters
-    ----------
-    base, priced : Priced
-        The job as asked, and changed.
-    currency : str
-    """
-    planned = {c.target.id for c in base.plan.contours}
-    added = [c.target.id for c in priced.plan.contours if c.target.id not in planned]
-    with_them = f", {names(added)} cut with the others" if added else ""
-    return f"lifts what is refused: {currency} {priced.offer.each} a piece{with_them}"
+def _first_lifting(
+    shop: Shop, requirement: Requirement, ways: Sequence[Sequence[Ease]], quantity: int
+) -> Change | None:
+    """Return the first of some changes after which nothing is refused; None for none."""
+    for eases in ways:
+        change = _together(requirement, eases, quantity)
+        priced = shop.price(change.requirement, quantity=quantity)
+        if priced is not None and not priced.offer.refusals:
+            return replace(change, priced=priced)
+    return None
 
 
-def _beyond(base: Priced) -> Sequence[_Beyond]:
-    unit = base.plan.part.drawing_unit
-    groups: dict[tuple[str, float, float], list[str]] = {}
-    for f in base.plan.findings:
-        if f.code in _KINDS:
-            held_um = _KINDS[f.code].rounded(float(f.data["sure_um"]), unit)
-            ids = groups.setdefault((f.code, float(f.data["asked_um"]), held_um), [])
-            ids += [f.where.contour_id] if f.where.contour_id is not None else []
+def _by_wire(shop: Shop, requirement: Requirement, plan: Plan) -> list[list[Ease]]:
+    """Return other wires, that of the planner's choice first where one was asked for."""
+    used = plan.choice.wire
+    wires: list[Wire] = []
+    if requirement.wire is not None:
+        free = shop.planned(replace(requirement, wire=None), quantity=1)
+        wires.append(free.choice.wire)
+    if any(f.code in _NARROW for f in _refusals(plan.findings)):
+        wires += sorted(
+            (
+                w
+                for w in shop.catalogue.wires
+                if w.kind == used.kind
+                and shop.rules.thinnest_wire_mm <= w.diameter_mm < used.diameter_mm
+                and is_guided(w, requirement.machine)
+            ),
+            key=lambda w: -w.diameter_mm,
+        )[:_MOST_WIRES]
     return [
-        _Beyond(
-            kind=_KINDS[code],
-            contour_ids=tuple(dict.fromkeys(ids)),
-            asked_um=asked_um,
-            held_um=held_um,
-        )
-        for (code, asked_um, held_um), ids in groups.items()
+        [other_wire(used, wire)]
+        for n, wire in enumerate(wires)
+        if wire != used and wire not in wires[:n]
     ]
+
+
+def _by_passes(shop: Shop, requirement: Requirement, plan: Plan) -> list[list[Ease]]:
+    """Return what fewer passes hold on the contours that are too narrow, most passes first."""
+    ids = dict.fromkeys(
+        f.where.contour_id
+        for f in _refusals(plan.findings)
+        if f.code in _NARROW - {"start-hole-fits-nowhere"} and f.where.contour_id is not None
+    )
+    return of_fewer_passes(shop, requirement, plan, tuple(ids)) if ids else []

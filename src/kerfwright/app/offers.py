@@ -148,6 +148,41 @@ class Shop:
     lean: LeaningWalls | None = None
     tell: Callable[[], None] = _nobody
 
+    def planned(
+        self,
+        requirement: Requirement,
+        *,
+        quantity: int,
+        part: Part | None = None,
+        choice: JobPasses | None = None,
+    ) -> Plan:
+        """Plan without a price: what is refused is told also where nothing at all can be cut.
+
+        Parameters
+        ----------
+        requirement, quantity, part, choice
+            See :meth:`price`.
+        """
+        self.tell()
+        plan = make_plan(
+            part or self.part,
+            replace(requirement, quantities=(quantity,)),
+            technology=self.technology,
+            catalogue=self.catalogue,
+            rules=self.rules,
+            choice=choice,
+            physics=self.physics,
+            memory=self.memory,
+        )
+        return with_taper_effects(
+            plan,
+            self.lean,
+            rules=self.rules,
+            technology=self.technology,
+            catalogue=self.catalogue,
+            physics=self.physics,
+        )
+
     def price(
         self,
         requirement: Requirement,
@@ -169,25 +204,7 @@ class Shop:
         choice : JobPasses, optional
             Wire and passes; without it, those that the requirement asks for.
         """
-        self.tell()
-        plan = make_plan(
-            part or self.part,
-            replace(requirement, quantities=(quantity,)),
-            technology=self.technology,
-            catalogue=self.catalogue,
-            rules=self.rules,
-            choice=choice,
-            physics=self.physics,
-            memory=self.memory,
-        )
-        plan = with_taper_effects(
-            plan,
-            self.lean,
-            rules=self.rules,
-            technology=self.technology,
-            catalogue=self.catalogue,
-            physics=self.physics,
-        )
+        plan = self.planned(requirement, quantity=quantity, part=part, choice=choice)
         if not plan.contours:
             return None
         self.tell()

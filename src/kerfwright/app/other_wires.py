@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass, replace
 
 from kerfwright.app.demand_kinds import wire_text
-from kerfwright.app.measured_here import is_known
+from kerfwright.app.measured_here import is_known, not_measured
 from kerfwright.app.offers import Priced, Shop
 from kerfwright.costing.breaks import HELP, RETHREADING
 from kerfwright.costing.estimate import MINIMUM, ROUNDING
@@ -202,6 +202,32 @@ def _least_share(shop: Shop, over: Priced, *, is_known: bool) -> float:
 def is_known_here(shop: Shop, one: Priced) -> bool:
     """Return whether the rate of the wire of a price is somebody's measurement."""
     return is_known(one.plan.choice.wire, one.plan.passes, law=shop.technology.rough)
+
+
+def not_told(shop: Shop, base: Priced, other: Priced) -> str:
+    """Say that nothing was measured with a wire: here, where that in use was, or by anybody.
+
+    Parameters
+    ----------
+    shop : Shop
+    base : Priced
+        The job as asked.
+    other : Priced
+        The same with another wire, perhaps.
+
+    Returns
+    -------
+    str
+        Empty where its rate is measured, or it is the same wire.
+    """
+    here = not_measured(base, other)
+    wire = other.plan.choice.wire
+    if here or wire == base.plan.choice.wire or is_known_here(shop, other):
+        return here
+    return (
+        f"The rate of wire of {wire_text(wire)} is common practice and nobody's measurement; a "
+        "recorded cut with it would tell."
+    )
 
 
 def _held_back(shop: Shop, found: list[Priced], best: Priced) -> str:

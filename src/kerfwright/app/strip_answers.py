@@ -8,9 +8,10 @@ from dataclasses import replace
 from typing import Final
 
 from kerfwright.app.strip import Stretch, StretchKind, Strip
+from kerfwright.costing.cut_spread import CUTTING
 from kerfwright.costing.estimate import kind_of
 from kerfwright.costing.shares import RATE_OF_SHOP, RATE_OF_TABLES
-from kerfwright.costing.times import CUTTING, PEOPLE, TimedLine, Times
+from kerfwright.costing.times import PEOPLE, TimedLine, Times
 from kerfwright.costing.uncertainty import Amount, total, variance_by_cause
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag

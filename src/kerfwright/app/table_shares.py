@@ -10,8 +10,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Final
 
+from kerfwright.costing.cut_spread import CUTTING
 from kerfwright.costing.shares import RATE_OF_TABLES
-from kerfwright.costing.times import CUTTING
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Shares
 

@@ -11,17 +11,18 @@ from kerfwright.app.alternatives import changes
 from kerfwright.app.asks import Asks, asks_of
 from kerfwright.app.changes import Change
 from kerfwright.app.concessions import least_conceded
-from kerfwright.app.effects import is_noise, is_same_price, sentence
+from kerfwright.app.effects import doubts, is_noise, is_same_price, sentence
 from kerfwright.app.front import front, whose
-from kerfwright.app.lifting import lifting_change
-from kerfwright.app.measured_here import not_measured
+from kerfwright.app.lifting import lifted, lifting_changes, why_none
 from kerfwright.app.offers import Offer, Priced, Shop
-from kerfwright.app.other_wires import by_diameter_alone, other_wires
+from kerfwright.app.other_wires import by_diameter_alone, not_told, other_wires
 from kerfwright.app.stack_changes import stack_part
 from kerfwright.costing.rates import RateTable
+from kerfwright.foundation.findings import Severity
 from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.memory import Memory
+from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -33,6 +34,10 @@ from kerfwright.trade.requirement import Requirement
 _NEAR_SHARE = Decimal("0.01")
 _WIRES_FROM, _CHANGES_FROM, _FRONT_FROM = 0.05, 0.15, 0.75
 """Shares at which these begin, as they fall on a plate of some openings."""
+_ONLY_LIFTING = (
+    "The job as asked is refused, see the findings: only what lifts every refusal is an offer, "
+    "and its price is that of the whole job."
+)
 
 __all__ = ["Alternative", "Offer", "WhatIf", "what_if"]
 
@@ -64,7 +69,8 @@ class Alternative:
     not_counted : str
         What the price leaves out, the last sentence of ``sentence``; empty for nothing.
     not_measured : str
-        The sentence in it that says that its wire was not measured here, where the one in use was.
+        The sentence in it that says that its wire was not measured here, where the one in use was,
+        or that its rate is nobody's measurement.
     is_small : bool
         Whether it saves something, and less than prices tell apart.
     """
@@ -93,6 +99,7 @@ class WhatIf:
     currency : str
     quantity : int
     as_asked : Offer
+        Of a job of which nothing can be cut as asked all is 0 but wire and ``refusals``.
     alternatives : tuple of Alternative
         The most money saved first; of a refused job only what lifts every refusal, first the least
         that is eased.
@@ -156,18 +163,20 @@ def what_if(
     lean: LeaningWalls | None = None,
     memory: Memory | None = None,
     progress: Callable[[str, float], None] = lambda _step, _share: None,
+    lifts_only: bool = False,
 ) -> WhatIf | None:
     """Price the job with each demand a step looser and tighter, and over passes and wires.
 
     A step of tolerance, finish or recast is what can be promised of the passes that the next limit
     takes: anything in between costs the same.  Sentences and order are of the first quantity; every
     offer has its price at the others too.  Of leaning walls no corners are rounded and no stack is
-    made.  ``progress`` is told each step and the share done, several times for each price.
+    made.  ``progress`` is told each step and the share done, several times for each price.  With
+    ``lifts_only``, for a job refused as a whole, only what lifts every refusal is priced.
 
     Returns
     -------
     WhatIf or None
-        None where no contour can be cut as asked.
+        None where nothing can be cut as asked, and nothing of what could be asked lifts that.
     """
     now = "pricing the job as asked", 0.0
     shop = Shop(
@@ -185,8 +194,8 @@ def what_if(
     )
     quantity = requirement.quantities[0]
     base = shop.price(requirement, quantity=quantity)
-    if base is None:
-        return None
+    if base is None or lifts_only:
+        return _lifting(shop, requirement, base, quantity)
     found: list[tuple[Change, Alternative]] = []
     now = "pricing other wires", _WIRES_FROM
     by_wire = other_wires(shop, requirement, base, quantity)
@@ -219,7 +228,7 @@ def what_if(
     steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
     now = "pricing each number of passes", _FRONT_FROM
     of_quality = front(shop, requirement, base, quantity, others=others, steps=steps)
-    remarks = _refused_said(base), *of_quality.remarks, by_wire.held_back
+    remarks = _refused_said(base, bool(worth)), *of_quality.remarks, by_wire.held_back
     return WhatIf(
         currency=rates.currency,
         quantity=quantity,
@@ -241,19 +250,69 @@ def _wanted(
     shop: Shop, requirement: Requirement, base: Priced, quantity: int, wires: Sequence[Wire]
 ) -> list[Change]:
     """Return every change worth a price, first what lifts the refusals of the job."""
-    lifting = lifting_change(requirement, base, quantity)
-    first = [] if lifting is None else [lifting]
+    first = lifting_changes(shop, requirement, base.plan, quantity)
     return [*first, *changes(shop, requirement, base, quantity, wires=wires)]
 
 
-def _refused_said(base: Priced) -> str:
-    """Say why a refused job has few steps; empty of one that is not."""
+def _lifting(
+    shop: Shop, requirement: Requirement, base: Priced | None, quantity: int
+) -> WhatIf | None:
+    """Return what lifts every refusal of a job that is refused as a whole; None for nothing."""
+    plan = shop.planned(requirement, quantity=quantity) if base is None else base.plan
+    as_asked = _unpriced(plan, shop) if base is None else base.offer
+    found = []
+    for change in lifting_changes(shop, requirement, plan, quantity):
+        priced = _priced(shop, change)
+        if priced is not None and not priced.offer.refusals:
+            # What is refused has no price, and nothing is saved from it.
+            told = f"{change.subject} {lifted(plan, priced, currency=shop.rates.currency)}."
+            found.append(
+                Alternative(
+                    demand=change.demand,
+                    asked=change.asked,
+                    instead=change.instead,
+                    step=change.subject,
+                    offer=priced.offer,
+                    saved_each=Decimal(0),
+                    saved_share=Decimal(0),
+                    machine_minutes_saved_each=0.0,
+                    sentence=told + doubts(priced),
+                    asks=asks_of(requirement, change, quantity),
+                )
+            )
+    if not found:
+        return None
+    return WhatIf(
+        currency=shop.rates.currency,
+        quantity=quantity,
+        as_asked=as_asked,
+        alternatives=tuple(found),
+        front=(),
+        front_remarks=(_ONLY_LIFTING,),
+    )
+
+
+def _unpriced(plan: Plan, shop: Shop) -> Offer:
+    """Return the offer of a job of which nothing can be cut: it has no price and no time."""
+    return Offer(
+        each=Decimal(0),
+        machine_minutes_each=0.0,
+        passes=0,
+        wire_diameter_mm=plan.choice.wire.diameter_mm,
+        wire_name=plan.choice.wire.name,
+        tolerance_um=0.0,
+        ra_um=0.0,
+        recast_um=0.0,
+        refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
+        each_at=tuple((count, Decimal(0)) for count in shop.quantities),
+    )
+
+
+def _refused_said(base: Priced, has_steps: bool) -> str:  # noqa: FBT001 one answer of two
+    """Say why a refused job has few steps or none; empty of one that is not refused."""
     if not base.offer.refusals:
         return ""
-    return (
-        "The job as asked is refused, see the findings: only what lifts every refusal is an offer, "
-        "and its price is that of the whole job."
-    )
+    return _ONLY_LIFTING if has_steps else why_none(base.plan.findings)
 
 
 def _worth_a_word(
@@ -302,7 +361,7 @@ def _alternative(
         priced = replace(priced, offer=replace(priced.offer, each_at=change.each_at))
     saved = base.offer.each - priced.offer.each
     share = saved / base.offer.each if base.offer.each else Decimal(0)
-    unmeasured = not_measured(base, priced)
+    unmeasured = not_told(shop, base, priced)
     told = sentence(change, base, priced, asked=asked, shop=shop, quantity=quantity)
     if change.demand == "wire":
         wire = priced.plan.choice.wire

@@ -27,13 +27,16 @@ from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.planning.memory import Memory
 from kerfwright.trade.part import LayerUse, LengthUnit
-from kerfwright.wiring import answers, plan_job
+from kerfwright.wiring import answers, plan_job, why_no_what_if
 from kerfwright.wiring.stacks import sheet_groups_of
 
-NO_WHAT_IF = (
-    "What each demand costs is not given: the job cannot be cut as asked, see the findings; steps "
-    "from it would be no offers."
-)
+
+def no_what_if(result: JobResult) -> str:
+    """Return why what each demand costs is not given, where the job is refused as a whole."""
+    return (
+        "What each demand costs is not given: the job cannot be cut as asked, see the findings. "
+        + why_no_what_if(result)
+    )
 
 
 def request_from(options: Mapping[str, Any]) -> JobRequest:

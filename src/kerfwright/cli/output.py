@@ -79,6 +79,8 @@ class Page:
     ) -> None:
         """Write a table; columns are right-aligned unless named in ``left``.
 
+        A table without rows says nothing and is not written.
+
         Parameters
         ----------
         columns : sequence of str
@@ -96,8 +98,10 @@ class Page:
         from rich.table import Table
 
         words = frozenset(left)
-        table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
         every = list(rows)
+        if not every:
+            return
+        table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
         unbroken = frozenset(whole)
         for number, name in enumerate(columns):
             longest = None

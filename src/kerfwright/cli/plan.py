@@ -85,10 +85,10 @@ def command(
         document = job.document(result, written, explain=explain)
         if asks_what_if:
             document["what_if"] = what_if_shape(alternatives) if alternatives else None
-            document["what_if_not_given"] = "" if alternatives else job.NO_WHAT_IF
+            document["what_if_not_given"] = "" if alternatives else job.no_what_if(result)
         put_json(document)
     else:
         job.show(result, written, unit=shown, explain=explain, alternatives=alternatives)
         if asks_what_if and alternatives is None:
-            Page().line(job.NO_WHAT_IF)
+            Page().line(job.no_what_if(result))
     return int(result.is_refused)

@@ -245,7 +245,21 @@ def _show_batches(batches: tuple[KeptBatch, ...], *, as_json: bool) -> int:
         ],
         left=(0, 2, 3, 4),
     )
+    for one in batches:
+        if one.is_edited:
+            page.line(
+                f"Batch {one.name[:_NAME]} was changed since it was recorded: what it holds is not "
+                f"what was measured. {_EDITED if not one.withdrawn else ''}".rstrip(),
+                indent=2,
+                style="bold red",
+            )
     return 0
+
+
+_EDITED = (
+    "Nothing is learned from this shop, and no plan uses it, until the copy of a backup is put "
+    "back, or the file is taken out of cuts and recorded anew."
+)
 
 
 def show_moved(page: Page, moved: tuple[Moved, ...], words: Show) -> None:

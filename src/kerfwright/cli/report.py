@@ -222,10 +222,10 @@ def _what_if_title(found: WhatIf) -> str:
 
 def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     """Show what each demand costs, in sentences, and the front of price against quality."""
-    page.heading(_what_if_title(found))
     said = [
         pair for pair in zip(found.alternatives, found.alike, strict=True) if not pair[0].is_small
     ]
+    page.heading(_what_if_title(found))
     for one, like in said:
         if like is None:
             page.line(show.told(one.sentence), indent=2)
@@ -256,11 +256,20 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
             ],
             left=(0,),
         )
+    if found.front:
+        _show_front(page, found, show)
+    for text in filter(None, (found.front_is_of, *found.front_remarks)):
+        page.line(show.told(text), indent=2)
+
+
+def _show_front(page: Page, found: WhatIf, show: Show) -> None:
+    """Show the front of price against quality."""
     page.heading("The cheapest for each quality asked for, wires of measured rate before others")
     with_recast = any(o.asked.max_recast_um is not None for o in found.front)
     page.table(
         (
-            "passes", f"wire {show.unit.value}", "of", "each", *(f"at {q}" for q in others),
+            "passes", f"wire {show.unit.value}", "of", "each",
+            *(f"at {q}" for q in found.quantities[1:]),
             f"± {show.tiny_unit}", f"Ra {show.roughness_unit}",
             *((f"recast {show.layer_unit}",) if with_recast else ()), "machine time", "",
         ),
@@ -276,8 +285,6 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
         ],
         whole=(2,),
     )  # fmt: skip
-    for text in filter(None, (found.front_is_of, *found.front_remarks)):
-        page.line(show.told(text), indent=2)
 
 
 def _costs_as(one: Offer, other: Offer) -> bool:

@@ -9,6 +9,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Decimal
 from typing import Final
 
 from kerfwright.costing.breaks import BREAKS, with_breaks
+from kerfwright.costing.cut_spread import CUT_TO_CUT, CUTTING, JOB_TO_JOB
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import (
     Consumption,
@@ -18,17 +19,7 @@ from kerfwright.costing.records import (
     Spread,
     TimeKind,
 )
-from kerfwright.costing.times import (
-    CUT_TO_CUT,
-    CUTTING,
-    DRILLING,
-    JOB_TO_JOB,
-    PEOPLE,
-    TimedLine,
-    Times,
-    for_quantity,
-    job_times,
-)
+from kerfwright.costing.times import DRILLING, PEOPLE, TimedLine, Times, for_quantity, job_times
 from kerfwright.costing.uncertainty import Amount, total, variance_by_cause
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.ranges import Range

@@ -9,6 +9,7 @@ from functools import cache
 from typing import Final, TypedDict
 
 from kerfwright.costing.breaks import WIRE_BREAKS, made_of, with_breaks
+from kerfwright.costing.cut_spread import CUTTING
 from kerfwright.costing.estimate import ROUNDING, WIRE_USE, kind_of, running_loadings
 from kerfwright.costing.measuring import measuring_factors
 from kerfwright.costing.rates import RateTable
@@ -16,7 +17,6 @@ from kerfwright.costing.records import Consumption, Estimate, Price, PriceLine, 
 from kerfwright.costing.shares import RATE_OF_TABLES, line_shares, split_shares
 from kerfwright.costing.stacked import full_load, loads_of, measured_each
 from kerfwright.costing.times import (
-    CUTTING,
     TimedLine,
     Times,
     job_times,

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from kerfwright.costing.cut_spread import CUTTING
 from kerfwright.costing.estimate import kind_of
-from kerfwright.costing.times import CUTTING, PEOPLE, TimedLine, for_quantity
+from kerfwright.costing.times import PEOPLE, TimedLine, for_quantity
 from kerfwright.foundation.sources import Shares
 from kerfwright.process.experience import Loadings
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from kerfwright.costing.attendance import watched_cuts
-from kerfwright.costing.coreless import CORELESS, PARTIAL_KERF
+from kerfwright.costing.coreless import CORELESS
+from kerfwright.costing.cut_spread import CUT_TO_CUT, CUTTING, learned_loadings
 from kerfwright.costing.measuring import measuring_factors
 from kerfwright.costing.rates import HumanMinutes, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
@@ -32,11 +33,8 @@ from kerfwright.process.technology import Pass, SmallHoleLaw
 
 _LEAST_FEED: Final = 0.1
 """mm/min below which two decimals say too little."""
-CUTTING: Final = "cutting rate"
 DRILLING: Final = "drilling rate"
 PEOPLE: Final = "people"
-JOB_TO_JOB: Final = "job to job"
-CUT_TO_CUT: Final = "cut to cut"
 
 
 def for_quantity(loadings: Loadings, quantity: int) -> Loadings:
@@ -398,11 +396,8 @@ def _cutting_line(
     # A slow feed is a long time: rate and nozzles have the same sign in either.
     nozzles = together((1 / line.minutes, line.nozzles)) if line.minutes > 0 else ()
     if one.learned is not None and line.minutes > 0:
-        loadings = (
-            *together((1.0, one.learned.feed_loadings), (1.0, nozzles)),
-            (JOB_TO_JOB, one.learned.feed_job_log),
-            (f"{CUT_TO_CUT}, {operation}", one.learned.feed_scatter_log * line.evenness),
-            *(((PARTIAL_KERF, more_log),) if more_log else ()),
+        loadings = learned_loadings(
+            one.learned, nozzles, operation=operation, evenness=line.evenness, more_log=more_log
         )
     elif nozzles:
         loadings = ((CUTTING, math.hypot(one.feed_sigma_log, more_log)), *nozzles)

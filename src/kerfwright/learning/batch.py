@@ -98,6 +98,9 @@ class KeptBatch:
         Name of the table it was read from.
     withdrawn : str
         Why it was taken back; empty for a batch that counts.
+    is_edited : bool
+        Whether its file is not as it was recorded: then nothing is learned from the shop until it
+        is put right.
     """
 
     name: str
@@ -105,6 +108,7 @@ class KeptBatch:
     jobs: tuple[str, ...]
     source: str
     withdrawn: str = ""
+    is_edited: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,9 +1,8 @@
 """How sure the factors on the breaks of a rough cut are; worked out when somebody asks.
 
-Heat has the spread of a single cut, :func:`kerfwright.process.break_spread.break_spread`, at the
-share of the break current that its factor stands for.  Dirt has that of the nozzles: the rate
-falls as a power ``m`` of the dirt: where its factor is off by ``s``, the dirt is off
-by ``s / m``.  No cut breaks less often than in clean water.
+Heat has the spread of a single cut, :func:`kerfwright.process.break_spread.spread_of_factor`.  Dirt
+has that of the nozzles: the rate falls as a power ``m`` of the dirt: where its factor is off by
+``s``, the dirt is off by ``s / m``.  No cut breaks less often than in clean water.
 """
 
 from __future__ import annotations
@@ -12,19 +11,16 @@ import math
 from dataclasses import replace
 from typing import Final
 
-import numpy as np
-
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Shares
 from kerfwright.foundation.spread import Outcome
 from kerfwright.planning.flushing_state import FlushingState
-from kerfwright.process.break_spread import break_spread
+from kerfwright.process.break_spread import spread_of_factor
 from kerfwright.process.loadings import spread_of
 from kerfwright.process.nozzles import NOZZLES
-from kerfwright.process.technology import Curve
 from kerfwright.process.wire_physics import BreakLaw
 
-_COUNTED: Final = "the shop's counts and the model"
+COUNTED: Final = "the shop's counts and the model"
 _HEAT: Final = ("breaks_by_heat", "breaks_closed")
 _BOTH: Final = ("breaks_beside", "breaks_unslowed")
 
@@ -74,24 +70,20 @@ def _heat(state: FlushingState, value: float, law: BreakLaw, feed_sigma_log: flo
         return Outcome(
             value=value,
             sigma=counted,
-            range=Range.lognormal(value, sigma_log=counted),
-            loadings=((_COUNTED, counted),),
+            range=Range(
+                low=value * state.counted_ends[0],
+                likely=value,
+                high=value * state.counted_ends[1],
+            ),
+            loadings=((COUNTED, counted),),
         )
-    # Rounded, so that contours alike ask for one spread.
-    share = round(_share_of(law.relative_rate, value), 6)
-    spread = break_spread(law, share, feed_sigma_log=feed_sigma_log)
-    scale = value / spread.range.likely
+    spread = spread_of_factor(law, value, feed_sigma_log=feed_sigma_log)
     return Outcome(
         value=value,
         sigma=spread.sigma_log,
-        range=spread.range * scale,
+        range=spread.range,
         loadings=tuple((name, math.sqrt(part) * spread.sigma_log) for name, part in spread.shares),
     )
-
-
-def _share_of(curve: Curve, value: float) -> float:
-    """Return the share of the break current at which the curve has a value; it rises throughout."""
-    return float(np.interp(value, [y for _, y in curve], [x for x, _ in curve]))
 
 
 def _dirt(state: FlushingState, rate_exponent: float, *, beside: bool) -> Shares:

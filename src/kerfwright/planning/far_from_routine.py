@@ -11,7 +11,7 @@ from kerfwright.foundation.tolerances import TINY
 from kerfwright.foundation.zones import zone_held
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.guide_distance import counted_factor
+from kerfwright.process.guide_distance import counted_factor, is_covered
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.process.wire_physics import WirePhysics
@@ -99,7 +99,7 @@ def _far(
 ) -> list[Finding]:
     height_mm, guides = requirement.height_mm, technology.guides
     factor = counted_factor(height_mm, guides=guides)
-    if guides is None or factor == 1:
+    if guides is None or is_covered(factor, guides=guides):
         return []
     span, usual = guides.span_mm(height_mm), guides.usual_span_mm(height_mm)
     near_hz = natural_frequency_hz(

@@ -424,6 +424,29 @@ def chords(contour: Contour, sagitta_mm: float = 1e-3) -> Floats:
     return s.points_at(index, rank / pieces[index])
 
 
+_BY_HAND_KG: Final = 25.0
+"""Reference mass of ISO 11228-1 for lifting by hand, men and women of working age, at its best
+(from memory)."""
+
+
+def _to_be_hoisted(target: PartContour, what: str, mass_kg: float) -> Finding:
+    """Warn of a piece that nobody holds or lifts by hand."""
+    return Finding(
+        code="slug-too-heavy",
+        severity=Severity.WARNING,
+        message=f"CAUTION: the {what} of {target.id} weighs {mass_kg:.2f} kg, more than anybody "
+        f"may hold or lift by hand: {_BY_HAND_KG:g} kg is the reference mass of ISO 11228-1 at its "
+        "best (from memory), and site rules may set less. Until the cut-off its tab carries it; "
+        "after that nothing does.",
+        where=Place(contour_id=target.id),
+        remedy="Before the cut-off sling it to lifting gear rated for it, or set it on a support "
+        "that carries all of it, and take up the weight; a magnet or a strap holds it in place and "
+        "does not carry it. Keep hands and the lower arm out from under it. The machine's manual "
+        "and your site rules for lifting come first.",
+        data={"mass_kg": mass_kg, "limit_kg": _BY_HAND_KG},
+    )
+
+
 def piece_findings(
     target: PartContour, *, piece: Slug, material: Material, rules: PlanningRules
 ) -> list[Finding]:
@@ -434,6 +457,8 @@ def piece_findings(
         if material.family in _MAGNETIC
         else "with a clamp, glue or a copper strap, for it is not magnetic"
     )
+    if piece.mass_kg > _BY_HAND_KG:
+        return [_to_be_hoisted(target, what, piece.mass_kg)]
     if piece.mass_kg > rules.heavy_slug_kg:
         return [
             Finding(
@@ -443,7 +468,7 @@ def piece_findings(
                 f"{rules.heavy_slug_kg} kg it needs a support before the cut-off.",
                 where=Place(contour_id=target.id),
                 remedy=f"Support it from below and hold it {hold}; lift it with two people or a "
-                "hoist. It can crush fingers and the lower nozzle.",
+                "hoist, as your site rules ask. It can crush fingers and the lower nozzle.",
                 data={"mass_kg": piece.mass_kg, "limit_kg": rules.heavy_slug_kg},
             )
         ]

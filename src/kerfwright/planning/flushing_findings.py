@@ -44,8 +44,13 @@ def breaks_words(found: Derating, states: Sequence[FlushingState], wire: Wire) -
         return _by_dirt(found)
     unslowed = times_as_often([state.breaks_unslowed for state in states])
     closed = times_as_often([state.breaks_closed for state in states])
+    than_closed = times_as_often([s.breaks_unslowed / s.breaks_closed for s in states])
+    high = found.risk_at_usual_feed is BreakRisk.HIGH
+    would = "be likely to break:" if high else "break"
     return (
-        f"{_at_usual_feed(found)}: {unslowed} an hour as in a usual rough cut. That is why the "
+        f"At the usual feed, in up to {found.worst_ratio:.2g} times the dirt of closed nozzles, "
+        f"the wire would {would} {than_closed} an hour as with them, {unslowed} an hour as in a "
+        "usual rough cut. That is why the "
         "feed is taken back. At the feed of this program it breaks "
         f"{how_often([state.breaks for state in states], wire)}, {_COUNTED}; with closed nozzles, "
         f"by heat alone, {closed}."
@@ -61,11 +66,6 @@ _COUNTED = (
 def _by_dirt(found: Derating) -> str:
     """Say what the wire risks where only the dirt was worked out."""
     return f"{_would(found)}; at the feed of this program {_AT_REDUCED_FEED[found.risk]}."
-
-
-def _at_usual_feed(found: Derating) -> str:
-    """Say what would come of nozzles and gaps at one and the same feed."""
-    return f"{_would(found)}, in up to {found.worst_ratio:.2g} times the dirt of closed nozzles"
 
 
 def _would(found: Derating) -> str:
@@ -249,6 +249,7 @@ def _breaks_beside(found: Derating, state: FlushingState, wire: Wire) -> str:
     if not state.has_wire:
         return _by_dirt(found)
     return (
-        f"{_at_usual_feed(found)}; at the feed of this program it breaks there "
+        f"At the usual feed the wire would run in up to {found.worst_ratio:.2g} times the dirt of "
+        "closed nozzles; at the feed of this program it breaks there "
         f"{how_often([state.breaks_beside], wire)}, {_COUNTED}."
     )

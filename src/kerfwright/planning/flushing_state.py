@@ -53,6 +53,8 @@ class FlushingState:
     counted_sigma_log : float
         Spread of the logarithm of the breaks an hour where the shop's counts at such feeds say it
         together with the model; 0 where they do not.
+    counted_ends : (float, float)
+        Ends of the range of that, over its likely value.
     has_wire : bool
         Whether heat, dirt and margin of the wire were worked out.
     along_loadings, beside_loadings : Loadings
@@ -80,6 +82,7 @@ class FlushingState:
     breaks_unslowed: float = 1.0
     breaks_closed: float = 1.0
     counted_sigma_log: float = 0.0
+    counted_ends: tuple[float, float] = (1.0, 1.0)
     breaks_by_taper: float = 1.0
     has_wire: bool = False
     along_loadings: Loadings = ()

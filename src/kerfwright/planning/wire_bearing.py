@@ -203,6 +203,7 @@ class Bearing:
             breaks_unslowed=unslowed * self.dirt_unslowed,
             breaks_closed=least,
             counted_sigma_log=0.0 if along.counted is None else along.counted.sigma_log,
+            counted_ends=_ends(along.counted),
         )
         return replace(found, reasons=self._reasons(found, along, beside))
 
@@ -461,3 +462,10 @@ def _times(reason: Reason, factor: float) -> Reason:
         formula=f"{reason.formula} x margin factor",
         inputs=(*reason.inputs, ("margin_factor", factor)),
     )
+
+
+def _ends(counted: Range | None) -> tuple[float, float]:
+    """Return low and high of a range over its likely value."""
+    if counted is None:
+        return 1.0, 1.0
+    return counted.low / counted.likely, counted.high / counted.likely

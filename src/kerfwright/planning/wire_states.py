@@ -8,10 +8,13 @@ from types import MappingProxyType
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_feeds
+from kerfwright.foundation.sources import Shares
+from kerfwright.planning.break_ranges import COUNTED
 from kerfwright.planning.own_cuts import OwnCuts, own_findings
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.wire_bearing import Bearing
+from kerfwright.process.break_spread import spread_of_factor
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.technology import Flushing, PassChoice, Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -164,16 +167,25 @@ def _with_breaks(rough: WireState, bearing: Bearing, contours: Sequence[ContourP
     not close no fewer than under closed ones.
     """
     own, closed = bearing.own, rough.flushing is Flushing.SEALED
+    shares: Shares = ()
+    inputs: Mapping[str, float] = {}
     least = max((c.flushing.breaks_closed for c in contours), default=0.0)
     if own is not None and own.are_settled and closed:
         rate = own.rate_per_h(rough.feed_mm_per_min) * (1 / own.counted.per_h.likely)
+        shares = ((COUNTED, 1.0),)
         formula = "breaks an hour by the shop's counts and the model together, over those of a "
         formula += "usual rough cut"
     elif not closed:
-        nominal = bearing.choice.passes[0].feed_mm_per_min
-        share = rough.feed_mm_per_min / nominal
-        breaks = bearing.open_breaks(rough.utilisation, share, least=least)
-        rate = rough.breaks_range * (breaks / rough.relative_breaks)
+        asked = bearing.choice.passes[0]
+        share = rough.feed_mm_per_min / asked.feed_mm_per_min
+        # As sure as what it stands for, not as the cooler wire of the slower feed.
+        spread = spread_of_factor(
+            bearing.scene.physics.breaking,
+            bearing.open_breaks(rough.utilisation, share, least=least),
+            feed_sigma_log=asked.feed_sigma_log,
+        )
+        rate, shares = spread.range, spread.shares
+        inputs = dict(zip(_OF_THE_MODEL, (spread.mean, spread.sigma_log), strict=True))
         formula = "curve over u / K^(1-m): of the feed lost in dirt, K, the power m is current; no "
         formula += "less than with closed nozzles"
     else:
@@ -184,7 +196,12 @@ def _with_breaks(rough: WireState, bearing: Bearing, contours: Sequence[ContourP
             value=rate.likely,
             formula=formula,
             range=rate,
-            shares=() if closed else r.shares,
+            shares=shares,
+            inputs=tuple(
+                (name, inputs.get(name, value))
+                for name, value in r.inputs
+                if inputs or name not in _OF_THE_MODEL
+            ),
             source=own.source if own is not None and closed else r.source,
         )
         if r.quantity == "relative_breaks"
@@ -194,6 +211,10 @@ def _with_breaks(rough: WireState, bearing: Bearing, contours: Sequence[ContourP
     return replace(
         rough, relative_breaks=rate.likely, breaks_range=rate, is_counted=closed, reasons=reasons
     )
+
+
+_OF_THE_MODEL = ("mean over single cuts", "sigma_log")
+"""Inputs of the reason of the breaks that are the model's, and not those of counts."""
 
 
 def _held_findings(contours: Sequence[ContourPlan], bearing: Bearing) -> list[Finding]:

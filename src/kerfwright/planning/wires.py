@@ -8,8 +8,6 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
-import numpy as np
-
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.geometry.contour import Contour, MovedContours
 from kerfwright.geometry.offset import Offset, OffsetLoop, offset_passes, unreachable
@@ -27,6 +25,8 @@ from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Requirement
 
 _ROUNDING: Final = 1e-6
+_NAMED: Final = 4
+"""Contours named before a sentence says how many more there are."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -93,7 +93,10 @@ def choose_wire(
             break
     if best[0] is choice:
         return choice, with_remedies(choice, paths), []
-    return best[0], with_remedies(*best), [_thinner_wire(part, choice, best[0])]
+    asking = [p for p in paths if p.target.id not in hopeless]
+    narrow = [p for p in asking if p.refusal is not None]
+    tight = [p for p in asking if p.refusal is None and not _radii_fit(p, requirement, choice)]
+    return best[0], with_remedies(*best), [_thinner_wire(choice, best[0], narrow, tight)]
 
 
 def _has_start(target: PartContour, needed_mm: float, shapes: Memory, like: Alike | None) -> bool:
@@ -208,24 +211,50 @@ def _has_bend(region: Contour, wire_mm: float) -> bool:
     return bool((s.is_arc & (s.radius < (1 - _ROUNDING) * wire_mm)).any())
 
 
-def _thinner_wire(part: Part, usual: JobPasses, chosen: JobPasses) -> Finding:
-    smallest = min(
-        (float(r.min()) for c in part.to_cut if len(r := feasibility.inside_radii(c.contour))),
-        default=float("nan"),
-    )
-    said = f"inside radius {smallest:.3f} mm" if np.isfinite(smallest) else "slot"
-    choices = [usual.of(c.id) for c in part.to_cut]
-    finest_mm = max(c.passes[-1].offset_mm for c in choices)
-    widest_mm = max(c.passes[0].offset_mm for c in choices)
+def _thinner_wire(
+    usual: JobPasses, chosen: JobPasses, narrow: Sequence[Paths], tight: Sequence[Paths]
+) -> Finding:
+    """Say what asks for a thinner wire: slots and necks, inside radii, or both.
+
+    Parameters
+    ----------
+    usual, chosen : JobPasses
+    narrow : sequence of Paths
+        Those that the usual wire does not get round.
+    tight : sequence of Paths
+        Those that it gets round, with inside radii that it does not get into.
+    """
+    said, instead = [], []
+    if narrow:
+        necks = [p.refusal for p in narrow if p.refusal is not None]
+        needed_mm = max(float(f.data["needed_mm"]) for f in necks)
+        what = "slot" if all(f.data["pieces"] == 0 for f in necks) else "neck"
+        said.append(
+            f"the {what} of {_ids(narrow)} is narrower than the {needed_mm:.3f} mm that the "
+            "thicker wire needs"
+        )
+        instead.append(f"{what}s of more than {needed_mm:.3f} mm")
+    if tight:
+        radii = [float(feasibility.inside_radii(p.target.contour).min()) for p in tight]
+        finest_mm = max(usual.of(p.target.id).passes[-1].offset_mm for p in tight)
+        said.append(f"the smallest inside radius of {_ids(tight)} is {min(radii):.3f} mm")
+        instead.append(f"inside radii of {finest_mm:.3f} mm or more")
+    would = " and ".join(instead)
     return Finding(
         code="thinner-wire-chosen",
         severity=Severity.NOTE,
         message=f"Wire {chosen.wire.diameter_mm:.2f} mm instead of "
-        f"{usual.wire.diameter_mm:.2f} mm: the drawing's smallest {said} asks for it.",
-        remedy=f"Inside radii of {finest_mm:.3f} mm and slots of {2 * widest_mm:.3f} mm or more "
-        "would let the faster wire cut it.",
+        f"{usual.wire.diameter_mm:.2f} mm: {', and '.join(said)}.",
+        remedy=f"{would[:1].upper()}{would[1:]} would let the faster wire cut it.",
         data={"wire_mm": chosen.wire.diameter_mm, "usual_mm": usual.wire.diameter_mm},
     )
+
+
+def _ids(paths: Sequence[Paths]) -> str:
+    """Return the contours of some paths, a long list shortened."""
+    ids = [p.target.id for p in paths]
+    more = f" and {len(ids) - _NAMED} more" if len(ids) > _NAMED else ""
+    return ", ".join(ids[:_NAMED]) + more
 
 
 def paths_of(

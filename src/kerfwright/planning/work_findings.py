@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import UM_PER_MICROINCH, both_roughness
-from kerfwright.foundation.zones import zone_asked
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.experience import few_jobs_finding
 from kerfwright.process.sheet_records import sheet_findings
@@ -70,8 +71,8 @@ def work_findings(
     list of Finding
         ``material-note``, ``layer-is-no-recast``, ``start-holes-in-carbide``,
         ``temperature-uses-tolerance``, ``work-may-move``, ``rests-on-few-jobs``,
-        ``sheet-in-question``, ``size-in-question``, ``size-rests-on-few-jobs`` and
-        ``offset-to-set``.
+        ``sheet-in-question``, ``size-in-question``, ``size-rests-on-few-jobs``,
+        ``offset-to-set`` and ``finer-pass-holds-less``.
     """
     tightest_um = min((size.half_zone_um for size in sizes), default=None)
     return [
@@ -80,6 +81,7 @@ def work_findings(
         *_temperature(requirement, sizes, rules=rules),
         *_stress(requirement, tightest_um, choice=choice, rules=rules),
         *_experience(choice),
+        *_finer_holds_less(choice),
     ]
 
 
@@ -92,6 +94,42 @@ def _experience(choice: PassChoice) -> list[Finding]:
     return [*([few_jobs_finding(few)] if few else []), *sheets, *size_findings(known)]
 
 
+def _finer_holds_less(choice: PassChoice) -> list[Finding]:
+    """Say of passes that hold less than the one before them: by measured cuts, or by the tables."""
+    pairs = [
+        (before, after)
+        for before, after in pairwise(choice.passes)
+        if after.tolerance_um > before.tolerance_um * (1 + _ROUNDING)
+    ]
+    if not pairs:
+        return []
+    said = "; ".join(
+        f"pass {after.number} holds ±{zone_held(after.tolerance_um)}, pass {before.number} before "
+        f"it ±{zone_held(before.tolerance_um)}"
+        for before, after in pairs
+    )
+    taught = any(after.learned is not None and after.learned.records for _, after in pairs)
+    why = (
+        "Sizes that were measured after it make it so"
+        if taught
+        else "So the tables have it, or what cuts of other work teach"
+    )
+    return [
+        Finding(
+            code="finer-pass-holds-less",
+            severity=Severity.NOTE,
+            message=f"A finer pass holds less than a coarser one: {said}. {why}; what it is "
+            "cut for is the finish or the layer.",
+            where=Place(pass_number=pairs[-1][1].number),
+            remedy="Look at its offset and at the sizes recorded of it: a finer pass that takes "
+            "the wall further off has a cause.",
+            data={"passes": ", ".join(str(after.number) for _, after in pairs)},
+        )
+    ]
+
+
+_ROUNDING: Final = 1e-6
+"""Share by which two zones may differ and be the same."""
 _COARSEST_ASKED_UM: Final = 25.0
 """Nobody asks a coarser finish of a cut wall: common practice, no source; N11 of ISO 1302."""
 

@@ -17,7 +17,7 @@ from kerfwright.foundation.units import (
 )
 from kerfwright.foundation.zones import zone_asked, zone_held, zone_text
 from kerfwright.process.demanded import Demanded, within
-from kerfwright.process.guide_distance import counted_factor
+from kerfwright.process.guide_distance import counted_factor, is_covered
 from kerfwright.process.held import two_digits_up, two_digits_up_in
 from kerfwright.process.size_records import rests_remedy, rests_words
 from kerfwright.process.spark_surface import choose_energies
@@ -107,7 +107,7 @@ def beyond_finding(
 def _with_guides_close(demand: Demanded, requirement: Requirement, technology: Technology) -> str:
     """Say what guides close to the work would hold, where the set-up keeps them off."""
     factor = counted_factor(requirement.height_mm, guides=technology.guides)
-    if factor == 1:
+    if is_covered(factor, guides=technology.guides):
         return ""
     close_um = min(demand.reached_um) / factor
     held = "" if within(close_um, demand.limit_um) else ", which is not enough either"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
 
@@ -108,6 +108,24 @@ def break_spread(law: BreakLaw, share: float, *, feed_sigma_log: float) -> Break
         sigma_log=math.log(high / low) / (2 * Z_10_90),
         shares=((CHARGE, charge / total), (OWN, rest / total)) if total > 0 else (),
     )
+
+
+def spread_of_factor(law: BreakLaw, factor: float, *, feed_sigma_log: float) -> BreakSpread:
+    """Return how sure a factor by heat is, at the share of the break current that it stands for.
+
+    Parameters
+    ----------
+    law : BreakLaw
+    factor : float
+        On the breaks an hour of a usual rough cut.
+    feed_sigma_log : float
+        Of a single rough cut.
+    """
+    curve = law.relative_rate
+    share = float(np.interp(factor, [y for _, y in curve], [x for x, _ in curve]))
+    # Rounded, so that contours alike ask for one spread.
+    found = break_spread(law, round(share, 6), feed_sigma_log=feed_sigma_log)
+    return replace(found, range=found.range * (factor / found.range.likely))
 
 
 @lru_cache(maxsize=512)

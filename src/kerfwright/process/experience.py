@@ -241,6 +241,8 @@ class Learned:
         Standard deviation from cut to cut, independent; its 10–90 % range is the measured one.
     feed_shares : Shares
         Who brings how much of the variance of the logarithm of one cut's feed.
+    feed_known : float
+        Share of what cuts can teach of the feed that they have taught: 0 where none counted.
     ra_factor, ra_sigma_log : float
         On the shipped roughness.
     ra_shares : Shares
@@ -285,6 +287,7 @@ class Learned:
     wire_factor: float
     wire_sigma_log: float
     breaks_per_h: Range
+    feed_known: float = 1.0
     breaks_burst: float = 0.0
     few: FewJobs | None = None
     borne: BorneFeeds | None = None

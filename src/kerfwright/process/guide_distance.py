@@ -59,13 +59,32 @@ def give_factor(height_mm: float, *, guides: GuidesOff) -> float:
 def counted_factor(height_mm: float, *, guides: GuidesOff | None) -> float:
     """Return the factor on the tolerance that passes hold; 1 where the tables cover the set-up.
 
+    From halfway to ``counts_from`` it rises evenly from 1, so that no tolerance steps where a gap
+    grows by a little; from there on it is that of :func:`give_factor`.
+
     Parameters
     ----------
     height_mm : float
     guides : GuidesOff or None
         None: at their usual distance.
+
+    Examples
+    --------
+    >>> def counted(off_mm):
+    ...     guides = GuidesOff(usual_gap_mm=10.0, off_mm=off_mm, counts_from=1.1)
+    ...     return round(counted_factor(40.0, guides=guides), 3)
+    >>> counted(2.0), counted(3.0), counted(4.0), counted(8.0)
+    (1.0, 1.05, 1.1, 1.2)
     """
     if guides is None:
         return 1.0
-    factor = give_factor(height_mm, guides=guides)
-    return factor if factor >= guides.counts_from else 1.0
+    factor, full = give_factor(height_mm, guides=guides), guides.counts_from
+    if factor >= full:
+        return factor
+    begin = (1 + full) / 2
+    return 1.0 if factor <= begin else 1 + (factor - begin) * (full - 1) / (full - begin)
+
+
+def is_covered(factor: float, *, guides: GuidesOff | None) -> bool:
+    """Return whether the tables cover a factor on the tolerance, or all but a small part of it."""
+    return guides is None or factor < guides.counts_from

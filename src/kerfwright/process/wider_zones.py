@@ -48,7 +48,7 @@ def _widened(one: Pass, factor: float, height_mm: float, guides: GuidesOff) -> P
         quantity="tolerance_um",
         value=held_um,
         formula="t = t_close (2 L - H)/(2 L_0 - H): the wire gives way that many times as far "
-        "between guides far off",
+        "between guides far off; a little further than usual counts in part, so that nothing steps",
         inputs=(
             ("t_close_um", one.tolerance_um),
             ("factor", factor),

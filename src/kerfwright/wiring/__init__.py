@@ -29,7 +29,7 @@ from kerfwright.app.requirements import read_requirement
 from kerfwright.app.set_up import rules_of
 from kerfwright.app.solids import with_solid_height, with_solid_walls
 from kerfwright.app.texts_not_understood import texts_not_understood
-from kerfwright.foundation.findings import Finding
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.memory import Memory
 from kerfwright.process.technology import Technology
@@ -196,9 +196,10 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
 def what_if(
     result: JobResult, *, memory: Memory | None = None, progress: Progress = quiet
 ) -> WhatIf | None:
-    """Return what each requirement of a job costs; None where it cannot be cut as asked.
+    """Return what each requirement of a job costs.
 
-    Steps from a job that nobody may offer are no savings.
+    Of a job that is refused as a whole only what lifts every refusal; None where nothing does, for
+    which :func:`why_no_what_if` has the reason.
 
     Parameters
     ----------
@@ -210,7 +211,8 @@ def what_if(
     """
     from kerfwright.app.what_if import what_if as ask
 
-    if is_refused_whole(result):
+    is_whole = is_refused_whole(result)
+    if is_whole and _refused_beyond_plan(result):
         return None
     tables = load_tables(result.request.tables_used)
     alike = cut_alike(result)
@@ -225,10 +227,35 @@ def what_if(
         lean=result.lean,
         memory=memory,
         progress=progress,
+        lifts_only=is_whole,
     )
     if found is None or alike is result.requirement:
         return found
     return replace(found, front_remarks=(*found.front_remarks, other_stacks_said(result)))
+
+
+def why_no_what_if(result: JobResult) -> str:
+    """Return why nothing can be asked instead of a job, for which :func:`what_if` has None."""
+    from kerfwright.app.lifting import why_none
+
+    beyond = _refused_beyond_plan(result)
+    said = why_none(beyond or result.findings, is_tried=not beyond)
+    return said or "Nothing of this job can be cut, so nothing of it has a price."
+
+
+def _refused_beyond_plan(result: JobResult) -> tuple[Finding, ...]:
+    """Return refusals of path, program or proof: no plan of another demand is known to lift them.
+
+    Parameters
+    ----------
+    result : JobResult
+    """
+    planned = {(f.code, f.where) for f in result.plan.findings}
+    return tuple(
+        f
+        for f in result.findings
+        if f.severity is Severity.REFUSAL and (f.code, f.where) not in planned
+    )
 
 
 def answers(result: JobResult) -> tuple[Answer, ...]:

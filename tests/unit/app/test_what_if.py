@@ -16,7 +16,7 @@ from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.what_if_shape import what_if_shape
 from kerfwright.app.front import front, unbeaten
 from kerfwright.app.offers import Priced, Shop
-from kerfwright.app.other_wires import bounds, is_as_good, other_wires
+from kerfwright.app.other_wires import bounds, is_as_good, not_told, other_wires
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest
 from kerfwright.app.stacks import stack_curve
@@ -679,6 +679,9 @@ def test_a_wire_that_nobody_measured_stands_before_a_known_one_only_where_it_sav
         names = {one.wire_name for one in front_kinds}
         first = others.paying[0].plan.choice.wire.name if others.paying else None
         assert (first == "new") is ("new" in names)
+        said = [not_told(shop, base, one) for one in others.paying]
+        is_guess = tag is SourceTag.COMMON_PRACTICE
+        assert all(("nobody's measurement" in text) is is_guess for text in said)
         return first, others.held_back
 
     assert found(1.3, SourceTag.COMMON_PRACTICE)[0] is None

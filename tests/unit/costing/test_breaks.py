@@ -14,9 +14,10 @@ from tests.unit.costing.test_estimate_with_experience import ROUGH, learned
 from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.costing.breaks import BREAKS, HELP, RETHREADING, expected_breaks, with_breaks
+from kerfwright.costing.cut_spread import CUTTING
 from kerfwright.costing.estimate import estimate
 from kerfwright.costing.records import TimeKind
-from kerfwright.costing.times import CUTTING, job_times
+from kerfwright.costing.times import job_times
 from kerfwright.costing.uncertainty import (
     Amount,
     chance_of_any,

@@ -131,3 +131,38 @@ def test_variances_by_cause_add_up_to_the_exact_variance_of_the_sum():
     exact = mean[0] ** 2 * math.expm1(0.04) + mean[1] ** 2 * math.expm1(0.01)
     exact += mean[2] ** 2 * math.expm1(0.09)
     assert sum(variance_by_cause(amounts).values()) == pytest.approx(exact)
+
+
+def with_known(share):
+    """The same shop, whose cuts have taught a share of what they can."""
+    made = experienced()
+    passes = tuple(
+        dataclasses.replace(p, learned=dataclasses.replace(p.learned, feed_known=share))
+        for p in made.choice.passes
+    )
+    return dataclasses.replace(made, choice=dataclasses.replace(made.choice, passes=passes))
+
+
+def spread_of_price(p):
+    price = estimate(p, path(), rates=RATES).prices[0]
+    return math.log(float(price.high) / float(price.low))
+
+
+def test_what_no_cut_has_taught_moves_all_passes_together_so_that_no_price_is_surer_for_it():
+    (rough, *_) = (v for k, v in lines(with_known(0.0)).items() if k == "rough pass")
+    # All of a single cut's spread, in the one cause of the tables.
+    assert dict(rough.loadings) == {"cutting rate": pytest.approx(math.sqrt(0.0286))}
+    spreads = [spread_of_price(with_known(share)) for share in (0.0, 0.25, 0.5, 0.75, 1.0)]
+    assert spreads == sorted(spreads, reverse=True)
+    # The tables with the same feeds and the same spread of each; wire and breaks differ a little.
+    tables = dataclasses.replace(
+        with_known(0.0),
+        choice=dataclasses.replace(
+            with_known(0.0).choice,
+            passes=tuple(
+                dataclasses.replace(p, learned=None) for p in with_known(0.0).choice.passes
+            ),
+        ),
+    )
+    assert spreads[0] == pytest.approx(spread_of_price(tables), rel=2e-3)
+    assert spreads[-1] < 0.99 * spreads[0]

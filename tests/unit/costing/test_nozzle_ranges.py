@@ -8,8 +8,9 @@ import math
 import pytest
 from tests.unit.costing.test_estimate import RATES, cut, moves, plan
 
+from kerfwright.costing.cut_spread import CUTTING
 from kerfwright.costing.estimate import running_loadings
-from kerfwright.costing.times import CUTTING, job_times
+from kerfwright.costing.times import job_times
 from kerfwright.costing.uncertainty import total
 from kerfwright.motion.moves import CutKind, Purpose, WirePath
 from kerfwright.planning.flushing_state import CLOSED_NOZZLES

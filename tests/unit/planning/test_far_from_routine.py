@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -95,6 +96,21 @@ def test_guides_far_off_let_the_wire_give_way_as_a_string_does(off_mm):
     )
     assert give_factor(height_mm, guides=guides) == pytest.approx(wanted, rel=1e-6)
     assert give_factor(height_mm, guides=replace(guides, off_mm=0.0)) == 1
+
+
+def test_what_passes_hold_widens_without_a_step_as_guides_go_further_off():
+    def counted(off_mm):
+        guides = GuidesOff(usual_gap_mm=10.0, off_mm=off_mm, counts_from=1.1)
+        return counted_factor(40.0, guides=guides)
+
+    factors = [counted(0.01 * n) for n in range(1000)]
+    assert (factors[0], factors[200]) == (1, 1)
+    assert factors[-1] == pytest.approx(
+        give_factor(40.0, guides=GuidesOff(usual_gap_mm=10.0, off_mm=9.99, counts_from=1.1))
+    )
+    steps = [after - before for before, after in itertools.pairwise(factors)]
+    assert min(steps) >= -1e-12
+    assert max(steps) < 0.001
 
 
 FAR = replace(RULES, upper_gap_mm=60.0, lower_gap_mm=60.0)

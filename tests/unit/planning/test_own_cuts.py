@@ -304,3 +304,21 @@ def test_without_counts_the_model_alone_warns(opening, work, tables):
     plan = planned(opening, work, learned)
     assert not plan.wire_states[0].is_counted
     assert "a rank, not a count" in codes(plan)["wire-break-margin-thin"].message
+
+
+@pytest.mark.parametrize("nozzles", [Flushing.SEALED, Flushing.ONE_OPEN, Flushing.BOTH_OPEN])
+@pytest.mark.parametrize("is_counted", [False, True])
+def test_breaks_by_heat_of_a_pass_and_of_its_contour_have_one_range(
+    opening, work, tables, nozzles, is_counted
+):
+    known = shop(work, tables, jobs=25, hours=54.0, factor=1.0, breaks=20) if is_counted else tables
+    plan = planned(opening, work, known, rules=replace(RULES, nozzles=nozzles))
+    answers = [*plan_answers(plan, technology=known.technology, physics=PHYSICS)]
+    (rough, contour) = (
+        next(a for a in answers if (a.about, a.name) == (about, "breaks by heat"))
+        for about in ("pass 1", "H1")
+    )
+    assert rough.reason.value == pytest.approx(contour.reason.value)
+    assert rough.reason.range.low == pytest.approx(contour.reason.range.low, rel=1e-5)
+    assert rough.reason.range.high == pytest.approx(contour.reason.range.high, rel=1e-5)
+    assert dict(rough.reason.shares) == pytest.approx(dict(contour.reason.shares), abs=1e-6)

@@ -81,6 +81,26 @@ def test_a_drawn_inside_radius_asks_for_the_thickest_wire_that_holds_it(
     assert bool(found(plan, "thinner-wire-chosen")) == (diameter != 0.25)
 
 
+def test_a_thinner_wire_is_laid_to_the_neck_or_to_the_radius_that_asks_for_it(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    neck = [(0, 0), (4, 0), (4, 1.81), (10, 1.81), (10, 0), (14, 0), (14, 4)]
+    neck += [(10, 4), (10, 2.19), (4, 2.19), (4, 4), (0, 4)]
+    wanted = replace(requirement, tolerance_um=5.0)
+
+    def said(contour: Contour) -> str:
+        plan = planned(make_part([(Role.OPENING, contour, None)]), wanted, tables)
+        (note,) = found(plan, "thinner-wire-chosen")
+        return note.message
+
+    by_neck = said(Contour.from_rows(neck))
+    assert "the neck of H1 is narrower than" in by_neck
+    assert "inside radius" not in by_neck
+    by_radius = said(rounded_box(20, 10, 0.12))
+    assert "the smallest inside radius of H1 is 0.120 mm" in by_radius
+    assert "neck" not in by_radius
+
+
 def test_a_wire_that_the_person_names_is_not_changed(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:
@@ -566,3 +586,24 @@ def test_a_weak_tab_says_whether_its_width_was_asked(
     assert "as wide as asked" in chosen.message
     assert "perimeter" not in chosen.message
     assert "wider tab" in chosen.remedy
+
+
+def test_a_piece_beyond_what_anybody_lifts_asks_for_lifting_gear_before_the_cut_off(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = replace(requirement, height_mm=140.0)
+
+    def said(side_mm: float) -> Finding:
+        part = make_part([(Role.OPENING, box(0, 0, side_mm, side_mm), None)])
+        (warning,) = found(planned(part, wanted, tables), "slug-too-heavy")
+        return warning
+
+    # 100 and 230 mm square, 140 mm high, 7.7 kg a cubic decimetre: some 11 and 57 kg.
+    light, heavy = said(100.0), said(230.0)
+    assert light.data["mass_kg"] < 25 < heavy.data["mass_kg"]
+    assert "CAUTION" in heavy.message
+    assert "its tab carries it" in heavy.message
+    assert "lifting gear rated for it" in heavy.remedy
+    assert "site rules" in heavy.remedy
+    assert "magnet holds" not in heavy.remedy
+    assert "lifting gear" not in light.remedy

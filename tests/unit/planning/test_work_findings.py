@@ -164,3 +164,28 @@ def test_further_passes_leave_no_recast_of_what_does_not_melt(requirement, table
         choice = choose_passes(wanted, technology=tables.technology, catalogue=tables.catalogue)
         assert choice.further
         assert all(word in one for one in choice.further)
+
+
+def test_a_finer_pass_that_holds_less_than_the_one_before_is_told(requirement, tables):
+    wanted = dataclasses.replace(requirement, tolerance_um=3.0)
+    choice = choose_passes(wanted, technology=tables.technology, catalogue=tables.catalogue)
+
+    def told(passes):
+        found = work_findings(
+            wanted,
+            choice=dataclasses.replace(choice, passes=passes),
+            sizes=[],
+            drilled_mm=(),
+            drilling=tables.technology.small_hole,
+            rules=tables.rules,
+        )
+        return [f for f in found if f.code == "finer-pass-holds-less"]
+
+    assert len(choice.passes) > 2
+    assert not told(choice.passes)
+    *most, before, last = choice.passes
+    off = dataclasses.replace(last, tolerance_um=1.5 * before.tolerance_um)
+    (note,) = told((*most, before, off))
+    assert note.severity is Severity.NOTE
+    assert f"pass {last.number} holds ±" in note.message
+    assert f"pass {before.number} before it" in note.message

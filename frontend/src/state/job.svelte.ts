@@ -4,7 +4,6 @@ import {
   AWAY,
   Refused,
   type Change,
-  type Draft,
   type Fault,
   type Job,
   type Reason,
@@ -17,20 +16,12 @@ import type { Unit } from "../words";
 import { CutState } from "./cut.svelte";
 import { changedMeanwhile, Elsewhere } from "./elsewhere.svelte";
 import { link } from "./link.svelte";
+import { asking, difference, joined, type Moved } from "./moved";
 import { place } from "./place.svelte";
 import { settings } from "./settings.svelte";
 import { Turns } from "./turns";
+import { WhatIf } from "./whatif.svelte";
 import { faultSaid, stopped } from "../words";
-
-export interface Moved {
-  line: string;
-  each: [number, number] | null;
-  hours: [number, number] | null;
-  passes: [number, number] | null;
-  /** Contours that the price held before and holds no more, and those that it holds now only. */
-  without: string[];
-  with: string[];
-}
 
 export class JobState {
   job = $state.raw<Job | null>(null);
@@ -56,6 +47,7 @@ export class JobState {
 
   readonly cut: CutState;
   readonly elsewhere = new Elsewhere();
+  readonly whatIf: WhatIf;
 
   readonly draft = $derived(this.job?.draft ?? null);
   readonly unit = $derived<Unit>(settings.chosen ?? this.job?.draft?.drawing_unit ?? "mm");
@@ -100,6 +92,10 @@ export class JobState {
 
   constructor(readonly id: string) {
     this.cut = new CutState(id);
+    this.whatIf = new WhatIf(
+      () => (this.isSaving ? null : this.job),
+      () => void this.askSavings(),
+    );
     this.stop = link.on(
       (message) => {
         if (message.type === "job" && message.job === id && !this.isSaving) void this.load();
@@ -128,6 +124,7 @@ export class JobState {
 
   dispose(): void {
     removeEventListener("pagehide", this.leave);
+    this.whatIf.dispose();
     this.stop();
   }
 
@@ -366,6 +363,7 @@ export class JobState {
     if (line && line !== "undo") this.notice = "";
     // A draft on its way leaves the last numbers standing, dimmed, rather than an empty page.
     this.job = job.draft || !this.job?.draft ? job : { ...job, draft: asking(this.job.draft, job) };
+    this.whatIf.take(job);
     void this.cut.take(job);
     if (!job.draft) return;
     const key = job.draft.geometry_key;
@@ -405,43 +403,4 @@ export class JobState {
       this.fault = e.fault;
     }
   }
-}
-
-/** A draft of before with the lines as they are asked now: only its answers are still on their way. */
-function asking(draft: Draft, job: Job): Draft {
-  const asked = (name: string, before: string): string =>
-    name in job.asked ? job.asked[name]! : name.includes(",") ? before : "";
-  return {
-    ...draft,
-    ledger: draft.ledger.map((line) => ({ ...line, asked: asked(line.name, line.asked) })),
-  };
-}
-
-/** Changes as one: lines one over the other, wishes of contours one after the other. */
-function joined(changes: Change[]): Change {
-  return {
-    lines: Object.assign({}, ...changes.map((one) => one.lines ?? {})) as Record<string, string>,
-    own: changes.flatMap((one) => one.own ?? []),
-  };
-}
-
-const cut = (draft: Draft): string[] =>
-  draft.contours.filter((one) => one.is_cut).map((one) => one.id);
-
-function difference(line: string, before: Job | null, after: Job): Moved | null {
-  const old = before?.draft;
-  const now = after.draft;
-  // A first price has not moved.
-  if (!old?.prices.length || !now?.prices.length) return null;
-  const [a, b] = [old.prices[0], now.prices[0]];
-  const pair = (x: number | undefined, y: number | undefined): [number, number] | null =>
-    x !== undefined && y !== undefined && x !== y ? [x, y] : null;
-  return {
-    line,
-    each: pair(a && Number(a.each), b && Number(b.each)),
-    hours: pair(a && a.hours.likely / a.quantity, b && b.hours.likely / b.quantity),
-    passes: pair(old.passes.length, now.passes.length),
-    without: cut(old).filter((id) => !cut(now).includes(id)),
-    with: cut(now).filter((id) => !cut(old).includes(id)),
-  };
 }

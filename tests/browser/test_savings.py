@@ -50,7 +50,7 @@ def test_near_equal_savings_stand_behind_the_best_of_them_and_dots_say_what_they
             kept.append((one["demand"], saved))
     alike = len(savings["alternatives"]) - len(kept)
     assert alike > 0
-    expect(part.locator(":scope > ul > li")).to_have_count(len(kept))
+    expect(part.locator(".answer > ul > li")).to_have_count(len(kept))
     expect(part.locator("summary")).to_contain_text(f"{alike} more of the same kind")
     # None is lost: they are one press away.
     part.locator("summary").click()

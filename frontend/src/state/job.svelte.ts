@@ -9,6 +9,7 @@ import {
   type Reason,
   type What,
 } from "../api";
+import { ahead } from "./ahead";
 import { weightiestFirst } from "./findings";
 import { Geometry } from "../canvas/geometry";
 import { Wire } from "../canvas/wire";
@@ -74,6 +75,8 @@ export class JobState {
     return new Map([...found].flatMap(([id, at]) => (at.length === 1 ? [[id, at[0]!]] : [])));
   });
 
+  /** What was asked for before the job was opened. */
+  private readonly found: ReturnType<typeof ahead.take>;
   private readonly turns = new Turns();
   private readonly asking = new Turns();
   private geometryKey = "";
@@ -109,7 +112,8 @@ export class JobState {
       },
     );
     addEventListener("pagehide", this.leave);
-    void this.load();
+    this.found = ahead.take(id);
+    void (this.found ? this.attempt(() => this.take(this.found!.job)) : this.load());
   }
 
   /** Another plan is on its way: what stands on the page is of before. */
@@ -368,7 +372,7 @@ export class JobState {
     if (!job.draft) return;
     const key = job.draft.geometry_key;
     if (key !== this.geometryKey) {
-      const geometry = key ? new Geometry(await api.geometry(this.id)) : null;
+      const geometry = key ? new Geometry(await this.linesOf(key)) : null;
       // An answer for a drawing that is shown no more is dropped; one that failed is asked again.
       if (this.job?.draft?.geometry_key !== key) return;
       this.geometryKey = key;
@@ -385,6 +389,12 @@ export class JobState {
     this.wireKey = wireKey;
     this.wire = wire;
     this.minute = Math.min(this.minute, strip?.total_min ?? 0);
+  }
+
+  /** The lines of the drawing: asked for ahead, where those are of this key. */
+  private async linesOf(key: string): Promise<ArrayBuffer> {
+    const [before, lines] = (await this.found?.geometry.catch(() => null)) ?? [];
+    return before === key && lines ? lines : api.geometry(this.id);
   }
 
   private progress(message: { what: What; step: string; share: number }): void {

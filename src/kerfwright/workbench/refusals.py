@@ -41,6 +41,7 @@ _OF_CODE: Final = {
     **dict.fromkeys(
         (
             "job-unknown",
+            "job-sealed",
             "file-unknown",
             "page-unknown",
             "pinned-none",

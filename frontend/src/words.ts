@@ -29,9 +29,12 @@ const OZ_PER_LB = 16;
 
 export const said = (text: Said, unit: Unit): string => (unit === "in" ? text.inch : text.metric);
 
+/** A coordinate as one word: after its hyphen a line would be broken, after a minus sign not. */
+export const unbroken = (text: string): string => text.replace(/\b([XYZ])-(?=\d)/g, "$1−");
+
 /** A text that has a form of its own in inches where it holds lengths, in the unit that is shown. */
 export const wordsIn = (text: string, inch: string, unit: Unit): string =>
-  (unit === "in" && inch) || text;
+  unbroken((unit === "in" && inch) || text);
 
 /** A sentence with its full stop: one, whether the server wrote it or not. */
 export function stopped(text: string): string {
@@ -41,7 +44,7 @@ export function stopped(text: string): string {
 
 /** What is wrong and what to do about it, as two sentences. */
 export const faultSaid = (fault: { message: string; remedy: string }): string =>
-  `${stopped(fault.message)} ${stopped(fault.remedy)}`
+  unbroken(`${stopped(fault.message)} ${stopped(fault.remedy)}`)
     .trim()
     // A word of ours, not a name or a value that somebody wrote.
     .replace(/^[a-z]+(?= )/, (word) => word[0]!.toUpperCase() + word.slice(1));
@@ -51,6 +54,10 @@ export function length(mm: number, unit: Unit): string {
   const text = unit === "in" ? (mm / MM_PER_INCH).toFixed(4) : mm.toFixed(3);
   return text.replace("-", "−");
 }
+
+/** The diameter of a wire as it is bought. */
+export const wireSize = (mm: number, unit: Unit): string =>
+  unit === "in" ? `${length(mm, unit)} in` : `${mm} mm`;
 
 export function fine(mm: number, unit: Unit): string {
   return unit === "in" ? (mm / MM_PER_INCH).toFixed(5) : mm.toFixed(4);

@@ -210,7 +210,11 @@ def test_lead_in_and_tab_follow_each_other_until_both_are_placed(sample: Page) -
     card = page.get_by_role("region", name="Contour H7")
     lead, tab = (card.get_by_label(name, exact=True) for name in ("Lead-in", "Tab"))
     before = lead.input_value(), tab.input_value()
-    pull(page, page.get_by_role("button", name=re.compile("^Lead-in of H7")), -260, 120)
+    pull(page, page.get_by_role("button", name=re.compile("^Lead-in of H7")), -260, 120, drop=False)
+    # What is moved is said, not the start hole that stays.
+    expect(page.locator(".tip")).to_contain_text(re.compile(r"lead-in \d+\.\d{3} mm long"))
+    expect(page.locator(".tip")).not_to_contain_text("Ø")
+    page.mouse.up()
     expect(deeds.line(page, "Lead-in of H7")).to_be_visible()
     expect(lead).not_to_have_value(before[0])
     # Far off the wall with the hand, it slid along it: the bore's radius stays.
@@ -229,6 +233,7 @@ def test_lead_in_and_tab_follow_each_other_until_both_are_placed(sample: Page) -
     page.get_by_text("Proved against the drawing.").wait_for()
     pull(page, page.get_by_role("button", name=re.compile("^Tab of H7,")), 12, 12, drop=False)
     expect(page.locator(".tip.good, .tip.warning")).to_be_visible()
+    expect(page.locator(".tip")).not_to_contain_text("Ø")
     deeds.picture(page, "tab-apart")
     page.mouse.up()
     expect(lead).to_have_value(kept)

@@ -79,6 +79,36 @@ def test_a_pdf_is_pinned_beside_the_drawing(address: str, visit: Open, sheet: Pa
     expect(beside).to_have_count(0)
 
 
+def test_a_picked_contour_leaves_the_drawing_its_room_beside_a_pinned_sheet(
+    address: str, visit: Open, sheet: Path
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_label("PDF or picture to pin").set_input_files(sheet)
+    beside = page.get_by_role("region", name="Pinned drawing")
+    expect(beside).to_be_visible()
+    page.get_by_role("application", name=re.compile("^Drawing")).press(".")
+    card = page.get_by_role("region", name=re.compile("^Contour "))
+    expect(card).to_be_visible()
+    drawing = page.get_by_role("region", name="Drawing", exact=True)
+    room, over, pinned = (one.bounding_box() for one in (drawing, card, beside))
+    assert room is not None
+    assert over is not None
+    assert pinned is not None
+    assert over["x"] + over["width"] <= room["x"]
+    assert pinned["y"] + pinned["height"] <= over["y"] + 1
+    assert room["width"] > 500
+    # Hidden, the card lies where it always does.
+    beside.get_by_role("button", name="Hide").click()
+    over = card.bounding_box()
+    assert over is not None
+    room = drawing.bounding_box()
+    assert room is not None
+    assert over["x"] > room["x"]
+
+
 def test_what_is_no_drawing_is_refused_with_the_reason(
     address: str, visit: Open, tmp_path: Path
 ) -> None:

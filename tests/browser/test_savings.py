@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 import re
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, Any
 
 import deeds
@@ -49,12 +50,23 @@ def test_near_equal_savings_stand_behind_the_best_of_them_and_dots_say_what_they
             kept.append((one["demand"], saved))
     alike = len(savings["alternatives"]) - len(kept)
     assert alike > 0
-    expect(part.locator(":scope > ul > li")).to_have_count(len(kept))
+    expect(part.locator(".answer > ul > li")).to_have_count(len(kept))
     expect(part.locator("summary")).to_contain_text(f"{alike} more of the same kind")
     # None is lost: they are one press away.
     part.locator("summary").click()
     expect(part.locator("details li")).to_have_count(alike)
     offer = savings["front"][1]
+    # 24 px: WCAG 2.2, criterion 2.5.8.
+    spots = dots.locator("circle.reach").evaluate_all(
+        "all => all.map(one => { const b = one.getBoundingClientRect();"
+        " return [b.x + b.width / 2, b.y + b.height / 2, b.width]; })"
+    )
+    assert all(wide >= 24 for _, _, wide in spots)
+    assert all(math.dist(a[:2], b[:2]) >= 24 for a, b in combinations(spots, 2))
+    page.get_by_role("button", name="in", exact=True).first.click()
+    inches = f"{offer['wire_mm'] / 25.4:.4f} in {offer['wire_name']} wire"
+    assert inches in (dots.nth(1).locator("title").text_content() or "")
+    page.get_by_role("button", name="mm", exact=True).first.click()
     dots.nth(1).hover()
     caption = part.locator("figcaption")
     expect(caption).to_contain_text(f"{offer['wire_mm']} mm {offer['wire_name']} wire")
@@ -148,6 +160,37 @@ def test_a_demand_that_costs_more_is_asked_for_and_one_that_saves_is_applied(
         assert asked.get(name, "") == text
 
 
+def test_after_an_edit_the_answer_of_before_stays_and_is_priced_again_unasked(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    part = priced(page)
+    rows = part.locator(".answer > ul > li")
+    rows.first.wait_for()
+    asked: list[str] = []
+    page.on("request", lambda one: asked.append(one.url) if one.url.endswith("savings") else None)
+    rows.get_by_role("button", name="Apply").last.click()
+    note = part.get_by_text("Of before your last change.")
+    note.wait_for()
+    assert rows.count() > 0
+    expect(
+        rows.get_by_role("button", name=re.compile("^(Apply|Ask)"), disabled=False)
+    ).to_have_count(0)
+    # Of before, they have no reason that could be opened.
+    expect(rows.locator("[data-why]")).to_have_count(0)
+    # A line is written meanwhile, and asks for no price by itself before the hand rests.
+    deeds.write(page, "Height", "7 mm")
+    page.locator("section[aria-label=Price][aria-busy=false] .each .number").wait_for()
+    assert not asked
+    expect(note).to_be_visible()
+    expect(note).to_have_count(0)
+    assert len(asked) == 1
+    assert rows.locator("[data-why]").count() > 0
+    expect(rows.get_by_role("button", name="Apply").last).to_be_enabled()
+
+
 def test_the_hours_of_many_pieces_say_of_how_many_they_are(address: str, visit: Open) -> None:
     from playwright.sync_api import expect
 
@@ -219,7 +262,7 @@ def test_the_line_of_the_front_never_falls_back_and_other_dots_say_what_they_als
         else:
             expect(dots.nth(number)).not_to_have_attribute("aria-label", words)
     expect(figure.locator("figcaption")).to_contain_text(
-        "The line joins the cheapest way to each tolerance; a dashed dot off it costs more"
+        "The line joins the cheapest way to each tolerance; a dot in a dashed ring, off the line,"
     )
     deeds.picture(page, "front-with-dots-off-the-line")
 

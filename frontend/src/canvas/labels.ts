@@ -1,11 +1,16 @@
 /** Text that stays readable over lines: a halo of paper, and no two texts over each other. */
 import { FONT, type Palette } from "./palette";
 
-interface Taken {
+interface Box {
   x0: number;
   y0: number;
   x1: number;
   y1: number;
+}
+
+interface Taken extends Box {
+  /** A sign stands here, which is drawn over what is written. */
+  isSign: boolean;
 }
 
 const HALO_PX = 4;
@@ -22,13 +27,13 @@ export class Labels {
     private readonly palette: Palette,
   ) {}
 
-  /** Keep a place free of texts. */
+  /** Keep the place of a sign free of texts. */
   keep(x: number, y: number, radius: number): void {
-    this.keepBox(x - radius, y - radius, x + radius, y + radius);
+    this.keepBox(x - radius, y - radius, x + radius, y + radius, true);
   }
 
-  keepBox(x0: number, y0: number, x1: number, y1: number): void {
-    const box = { x0, y0, x1, y1 };
+  keepBox(x0: number, y0: number, x1: number, y1: number, isSign = false): void {
+    const box = { x0, y0, x1, y1, isSign };
     for (const key of keysOf(box)) {
       const cell = this.cells.get(key);
       if (cell) cell.push(box);
@@ -36,12 +41,25 @@ export class Labels {
     }
   }
 
-  private isFree(box: Taken): boolean {
+  private isFree(box: Box, ofSigns = false): boolean {
     return !keysOf(box).some((key) =>
       this.cells
         .get(key)
-        ?.some((t) => box.x0 < t.x1 && box.x1 > t.x0 && box.y0 < t.y1 && box.y1 > t.y0),
+        ?.some(
+          (t) =>
+            (t.isSign || !ofSigns) &&
+            box.x0 < t.x1 &&
+            box.x1 > t.x0 &&
+            box.y0 < t.y1 &&
+            box.y1 > t.y0,
+        ),
     );
+  }
+
+  /** Whether a sign would lie over a text. */
+  isUnderSign(text: string, x: number, y: number, size: number): boolean {
+    const half = this.widthOf(text, size) / 2;
+    return !this.isFree({ x0: x - half, y0: y - size / 2, x1: x + half, y1: y + size / 2 }, true);
   }
 
   /** Width of a text without its halo, px. */
@@ -77,7 +95,7 @@ export class Labels {
   }
 }
 
-function keysOf(box: Taken): string[] {
+function keysOf(box: Box): string[] {
   const found: string[] = [];
   const at = (px: number): number => Math.floor(px / CELL_PX);
   for (let i = at(box.x0); i <= at(box.x1); i++)

@@ -24,6 +24,8 @@ const TAG_PX = 11;
 /** A letter of the number beside a sign, and the space around both. */
 const LETTER_PX = 8;
 const SPACE_PX = 9;
+/** WCAG 2.2, criterion 2.5.8: what is pressed is so large, and does not reach the next. */
+const TARGET_PX = 24;
 /** The widest sign: more than "×9999" is not written often. */
 const CELL_PX = 2 * SIZE_PX + SPACE_PX + 5 * LETTER_PX;
 
@@ -67,7 +69,7 @@ function joined(all: Sign[]): Sign[] {
       for (let j = row - 1; j <= row + 1; j++) {
         const one = cells.get(`${i} ${j}`)?.find((s) => {
           const reach = s.x < x ? reachOf(s) : reachOf({ x, y, ...rest });
-          return Math.abs(s.x - x) < reach && Math.abs(s.y - y) < 2 * SIZE_PX + 2;
+          return Math.abs(s.x - x) < reach && Math.abs(s.y - y) < TARGET_PX;
         });
         if (one) return one;
       }
@@ -89,11 +91,19 @@ function joined(all: Sign[]): Sign[] {
 
 /** The finding to open where the drawing was pointed at, -1 for none; again for the next there. */
 export function markAt(camera: Camera, scene: Scene, at: [number, number], reach: number): number {
-  const hit = signs(camera, scene).find(
-    ({ x, y }) => Math.hypot(x - at[0], y - at[1]) < Math.max(reach, SIZE_PX + 3),
-  );
+  const [hit] = signs(camera, scene)
+    .map((one) => ({ one, away: awayFrom(one, at) }))
+    .filter(({ away }) => away <= Math.max(reach, TARGET_PX / 2))
+    .sort((a, b) => a.away - b.away)
+    .map(({ one }) => one);
   if (!hit) return -1;
   return hit.findings[(hit.findings.indexOf(scene.mark) + 1) % hit.findings.length]!;
+}
+
+/** How far a place is from a sign; the number beside it belongs to it. */
+function awayFrom(one: Sign, [x, y]: [number, number]): number {
+  const right = Math.max(0, reachOf(one) - 2 * SIZE_PX - SPACE_PX);
+  return Math.hypot(x - Math.min(Math.max(x, one.x), one.x + right), y - one.y);
 }
 
 /** A sign that would lie on a start hole or its handle stands beside it. */
@@ -108,15 +118,31 @@ function beside(camera: Camera, scene: Scene, x: number, y: number): [number, nu
   return [x + off, y - off];
 }
 
+/** How large a sign is drawn: the chosen one stands out, many are smaller. */
+function sizeOf(one: Sign, scene: Scene, count: number): number {
+  if (one.findings.includes(scene.mark)) return CHOSEN_PX;
+  return count > CROWD ? CROWDED_PX : SIZE_PX;
+}
+
+/** Keep the places of the signs free of numbers, before any is written. */
+export function keepMarks(camera: Camera, scene: Scene, labels: Labels): Sign[] {
+  const all = signs(camera, scene);
+  for (const one of all) {
+    const size = sizeOf(one, scene, all.length);
+    labels.keep(one.x, one.y, size + 2);
+    const text = textOf(one.findings);
+    if (text) labels.keepBox(...tagBox(one, size, LETTER_PX * text.length), true);
+  }
+  return all;
+}
+
+/** Draw the signs, over the numbers: what cannot stand clear of one is still seen. */
 export function drawMarks(
   c: CanvasRenderingContext2D,
-  camera: Camera,
   palette: Palette,
   scene: Scene,
-  labels: Labels,
+  all: Sign[],
 ): void {
-  const all = signs(camera, scene);
-  const usual = all.length > CROWD ? CROWDED_PX : SIZE_PX;
   for (const sign of all) {
     const isChosen = sign.findings.includes(scene.mark);
     const shown = isChosen ? scene.mark : sign.findings[0]!;
@@ -131,7 +157,7 @@ export function drawMarks(
     }
     const { severity } = scene.marks[shown]!;
     const colour = colourOf(severity, palette);
-    const size = isChosen ? CHOSEN_PX : usual;
+    const size = sizeOf(sign, scene, all.length);
     shape(c, severity, x, y, size);
     c.lineJoin = "round";
     c.lineWidth = 4;
@@ -139,36 +165,39 @@ export function drawMarks(
     c.stroke();
     c.fillStyle = colour;
     c.fill();
-    labels.keep(x, y, size + 2);
     const text = textOf(sign.findings);
-    if (text) tag(c, labels, palette, text, x + size + 3, y, colour);
+    if (text) tag(c, palette, text, sign, size, colour);
   }
 }
+
+/** Where the frame with the number beside a sign stands: left, top, right and bottom. */
+const tagBox = (one: Sign, size: number, wide: number): [number, number, number, number] => {
+  const left = one.x + size + 3;
+  return [left, one.y - TAG_PX / 2 - 2, left + wide + 6, one.y + TAG_PX / 2 + 2];
+};
 
 /** A framed tag: what is written in a frame is no number of a contour. */
 function tag(
   c: CanvasRenderingContext2D,
-  labels: Labels,
   palette: Palette,
   text: string,
-  left: number,
-  y: number,
+  one: Sign,
+  size: number,
   colour: string,
 ): void {
   c.font = `700 ${TAG_PX}px ${FONT}`;
-  const wide = c.measureText(text).width;
+  const [left, top, right, bottom] = tagBox(one, size, c.measureText(text).width);
   c.beginPath();
-  c.roundRect(left, y - TAG_PX / 2 - 2, wide + 6, TAG_PX + 4, 4);
+  c.roundRect(left, top, right - left, bottom - top, 4);
   c.fillStyle = palette.paper;
   c.fill();
   c.lineWidth = 1.2;
   c.strokeStyle = colour;
   c.stroke();
-  labels.keepBox(left, y - TAG_PX / 2 - 2, left + wide + 6, y + TAG_PX / 2 + 2);
   c.textAlign = "center";
   c.textBaseline = "middle";
   c.fillStyle = colour;
-  c.fillText(text, left + wide / 2 + 3, y);
+  c.fillText(text, (left + right) / 2, one.y);
 }
 
 function colourOf(severity: Finding["severity"], palette: Palette): string {

@@ -53,7 +53,9 @@ export function numbers(camera: Camera, palette: Palette, scene: Scene, labels: 
     const [x, y] = labelPlace(camera, g, contour, i);
     const isLarge = Math.max(wide, high) >= SMALL_PX;
     // Its own box is kept free where it is small: within it a number is put without looking.
-    if (isWithin && labels.write(contour.id, x, y, colour, size, isMeant || !isLarge)) continue;
+    const isHidden = !isMeant && labels.isUnderSign(contour.id, x, y, size);
+    if (isWithin && !isHidden && labels.write(contour.id, x, y, colour, size, isMeant || !isLarge))
+      continue;
     besideIt(labels, contour.id, box, colour, isMeant);
   }
 }

@@ -4,7 +4,7 @@ import { length, type Unit } from "../words";
 import type { Camera } from "./camera";
 import type { Geometry } from "./geometry";
 import { Labels } from "./labels";
-import { drawMarks } from "./marks";
+import { drawMarks, keepMarks } from "./marks";
 import type { Palette } from "./palette";
 import { numbers } from "./numbers";
 import { trace } from "./trace";
@@ -50,9 +50,10 @@ export function drawOverlay(
   starts(c, camera, palette, scene);
   if (scene.minute >= 0 && scene.wire) wireNow(c, camera, palette, scene, scene.wire);
   const labels = new Labels(c, palette);
-  drawMarks(c, camera, palette, scene, labels);
+  const marks = keepMarks(camera, scene, labels);
   if (selected >= 0) dimensions(c, camera, palette, scene, labels);
   numbers(camera, palette, scene, labels);
+  drawMarks(c, palette, scene, marks);
 }
 
 function outline(

@@ -4,12 +4,12 @@ import {
   AWAY,
   Refused,
   type Change,
-  type Draft,
   type Fault,
   type Job,
   type Reason,
   type What,
 } from "../api";
+import { ahead } from "./ahead";
 import { weightiestFirst } from "./findings";
 import { Geometry } from "../canvas/geometry";
 import { Wire } from "../canvas/wire";
@@ -17,20 +17,12 @@ import type { Unit } from "../words";
 import { CutState } from "./cut.svelte";
 import { changedMeanwhile, Elsewhere } from "./elsewhere.svelte";
 import { link } from "./link.svelte";
+import { asking, difference, joined, type Moved } from "./moved";
 import { place } from "./place.svelte";
 import { settings } from "./settings.svelte";
 import { Turns } from "./turns";
+import { WhatIf } from "./whatif.svelte";
 import { faultSaid, stopped } from "../words";
-
-export interface Moved {
-  line: string;
-  each: [number, number] | null;
-  hours: [number, number] | null;
-  passes: [number, number] | null;
-  /** Contours that the price held before and holds no more, and those that it holds now only. */
-  without: string[];
-  with: string[];
-}
 
 export class JobState {
   job = $state.raw<Job | null>(null);
@@ -56,6 +48,7 @@ export class JobState {
 
   readonly cut: CutState;
   readonly elsewhere = new Elsewhere();
+  readonly whatIf: WhatIf;
 
   readonly draft = $derived(this.job?.draft ?? null);
   readonly unit = $derived<Unit>(settings.chosen ?? this.job?.draft?.drawing_unit ?? "mm");
@@ -82,6 +75,8 @@ export class JobState {
     return new Map([...found].flatMap(([id, at]) => (at.length === 1 ? [[id, at[0]!]] : [])));
   });
 
+  /** What was asked for before the job was opened. */
+  private readonly found: ReturnType<typeof ahead.take>;
   private readonly turns = new Turns();
   private readonly asking = new Turns();
   private geometryKey = "";
@@ -100,6 +95,10 @@ export class JobState {
 
   constructor(readonly id: string) {
     this.cut = new CutState(id);
+    this.whatIf = new WhatIf(
+      () => (this.isSaving ? null : this.job),
+      () => void this.askSavings(),
+    );
     this.stop = link.on(
       (message) => {
         if (message.type === "job" && message.job === id && !this.isSaving) void this.load();
@@ -113,7 +112,8 @@ export class JobState {
       },
     );
     addEventListener("pagehide", this.leave);
-    void this.load();
+    this.found = ahead.take(id);
+    void (this.found ? this.attempt(() => this.take(this.found!.job)) : this.load());
   }
 
   /** Another plan is on its way: what stands on the page is of before. */
@@ -128,6 +128,7 @@ export class JobState {
 
   dispose(): void {
     removeEventListener("pagehide", this.leave);
+    this.whatIf.dispose();
     this.stop();
   }
 
@@ -366,11 +367,12 @@ export class JobState {
     if (line && line !== "undo") this.notice = "";
     // A draft on its way leaves the last numbers standing, dimmed, rather than an empty page.
     this.job = job.draft || !this.job?.draft ? job : { ...job, draft: asking(this.job.draft, job) };
+    this.whatIf.take(job);
     void this.cut.take(job);
     if (!job.draft) return;
     const key = job.draft.geometry_key;
     if (key !== this.geometryKey) {
-      const geometry = key ? new Geometry(await api.geometry(this.id)) : null;
+      const geometry = key ? new Geometry(await this.linesOf(key)) : null;
       // An answer for a drawing that is shown no more is dropped; one that failed is asked again.
       if (this.job?.draft?.geometry_key !== key) return;
       this.geometryKey = key;
@@ -389,6 +391,12 @@ export class JobState {
     this.minute = Math.min(this.minute, strip?.total_min ?? 0);
   }
 
+  /** The lines of the drawing: asked for ahead, where those are of this key. */
+  private async linesOf(key: string): Promise<ArrayBuffer> {
+    const [before, lines] = (await this.found?.geometry.catch(() => null)) ?? [];
+    return before === key && lines ? lines : api.geometry(this.id);
+  }
+
   private progress(message: { what: What; step: string; share: number }): void {
     if (!this.job) return;
     const { what, step, share } = message;
@@ -405,43 +413,4 @@ export class JobState {
       this.fault = e.fault;
     }
   }
-}
-
-/** A draft of before with the lines as they are asked now: only its answers are still on their way. */
-function asking(draft: Draft, job: Job): Draft {
-  const asked = (name: string, before: string): string =>
-    name in job.asked ? job.asked[name]! : name.includes(",") ? before : "";
-  return {
-    ...draft,
-    ledger: draft.ledger.map((line) => ({ ...line, asked: asked(line.name, line.asked) })),
-  };
-}
-
-/** Changes as one: lines one over the other, wishes of contours one after the other. */
-function joined(changes: Change[]): Change {
-  return {
-    lines: Object.assign({}, ...changes.map((one) => one.lines ?? {})) as Record<string, string>,
-    own: changes.flatMap((one) => one.own ?? []),
-  };
-}
-
-const cut = (draft: Draft): string[] =>
-  draft.contours.filter((one) => one.is_cut).map((one) => one.id);
-
-function difference(line: string, before: Job | null, after: Job): Moved | null {
-  const old = before?.draft;
-  const now = after.draft;
-  // A first price has not moved.
-  if (!old?.prices.length || !now?.prices.length) return null;
-  const [a, b] = [old.prices[0], now.prices[0]];
-  const pair = (x: number | undefined, y: number | undefined): [number, number] | null =>
-    x !== undefined && y !== undefined && x !== y ? [x, y] : null;
-  return {
-    line,
-    each: pair(a && Number(a.each), b && Number(b.each)),
-    hours: pair(a && a.hours.likely / a.quantity, b && b.hours.likely / b.quantity),
-    passes: pair(old.passes.length, now.passes.length),
-    without: cut(old).filter((id) => !cut(now).includes(id)),
-    with: cut(now).filter((id) => !cut(old).includes(id)),
-  };
 }

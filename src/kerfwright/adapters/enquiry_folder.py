@@ -77,10 +77,17 @@ class EnquiryFolder:
         Raises
         ------
         UnknownNameError
-            If there is none of this name.
+            If there is none of this name, or with code ``job-sealed`` if it is sealed.
         """
         place = self.folder / enquiry_id
         if not _ID.fullmatch(enquiry_id) or not (place / ENQUIRY).is_file():
+            if _ID.fullmatch(enquiry_id) and is_sealed(self.folder, enquiry_id):
+                raise UnknownNameError(
+                    f"the job {enquiry_id!r} is sealed: encrypted where it lies",
+                    code="job-sealed",
+                    remedy=f"On the machine that keeps the jobs, kerfwright jobs unseal "
+                    f"{enquiry_id} opens it with its passphrase, until it is sealed again.",
+                )
             raise UnknownNameError(f"there is no job {enquiry_id!r}", code="job-unknown")
         return place
 

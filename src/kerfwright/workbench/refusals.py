@@ -45,6 +45,7 @@ _OF_CODE: Final = {
     **dict.fromkeys(
         (
             "job-unknown",
+            "job-sealed",
             "file-unknown",
             "page-unknown",
             "pinned-none",

@@ -158,6 +158,10 @@ def test_without_its_passphrase_a_job_stays_closed_and_it_says_so(store: Enquiry
             store.unseal(job, wrong)
         assert "lost is lost" in caught.value.remedy
     assert not (store.folder / job).exists()
+    with pytest.raises(UnknownNameError, match="is sealed") as closed:
+        store.read(job)
+    assert closed.value.code == "job-sealed"
+    assert f"kerfwright jobs unseal {job}" in closed.value.remedy
     with pytest.raises(UnknownNameError):
         store.unseal("nothing", PASSPHRASE)
     with pytest.raises(UnknownNameError):

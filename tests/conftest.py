@@ -103,6 +103,21 @@ def corpus() -> Path:
     return folder
 
 
+@pytest.fixture(scope="module")
+def cheap_passwords() -> Iterator[None]:
+    """Passwords at the least cost there is: that of today is held to its figures by itself."""
+    from argon2 import PasswordHasher
+
+    from kerfwright.adapters.seats import passwords
+
+    cheap = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(passwords, "_hasher", lambda: cheap)
+        passwords._of_nobody.cache_clear()
+        yield
+    passwords._of_nobody.cache_clear()
+
+
 @pytest.fixture(scope="session")
 def postgres_server() -> Iterator[str]:
     """Address of a PostgreSQL server of this session; skipped visibly where none is installed."""

@@ -56,11 +56,20 @@ REFUSED = {
 SLOW = {"st_conic_cycloid_a.step"}
 
 
+@pytest.fixture
+def reads_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    # What imports Open CASCADE, only where these tests run.
+    from solid_samples import read_here
+
+    read_here(monkeypatch)
+
+
 def volume(part: Part) -> float:
     assert part.solid is not None
     return sum(c.contour.area_mm2 for c in part.contours) * part.solid.height_mm
 
 
+@pytest.mark.usefixtures("reads_here")
 @pytest.mark.parametrize("name", READ)
 def test_a_solid_is_read(name: str) -> None:
     outlines, openings, height, is_whole = READ[name]
@@ -88,6 +97,7 @@ def test_a_solid_is_read(name: str) -> None:
 INCHES = {"st_base_plate_in_ap203.step", "st_nist_onehole_tessellated.stp"}
 
 
+@pytest.mark.usefixtures("reads_here")
 @pytest.mark.parametrize("name", sorted(REFUSED.keys() - SLOW))
 def test_a_solid_is_refused(name: str) -> None:
     with pytest.raises(DrawingError) as caught:
@@ -95,6 +105,7 @@ def test_a_solid_is_refused(name: str) -> None:
     assert caught.value.code == REFUSED[name]
 
 
+@pytest.mark.usefixtures("reads_here")
 def test_of_several_solids_each_can_be_taken() -> None:
     path = CORPUS / "step" / "st_cylinder_two_cones.stp"
     part = read_solid(path, number=1)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
 from kerfwright.foundation.errors import RangeError
+from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.tolerances import TINY
 from kerfwright.process.flushing_law import FlushingLaw
@@ -14,6 +16,8 @@ from kerfwright.process.kerf_flow import Debris, debris_along, kerf_reynolds
 from kerfwright.process.technology import Flushing
 
 BAR_PER_MPA = 10.0
+_DEBRIS: Final = Kept(most=1024)
+"""Dirt by height, wire and pressures: every contour of a job is compared with closed nozzles."""
 
 
 class Bath(StrEnum):
@@ -312,14 +316,19 @@ class _Cut:
             face_share(gap, law=self.law, lean_deg=setting.lean_deg)
             for gap in (setting.top_gap_mm, setting.bottom_gap_mm)
         )
-        return debris_along(
-            self.height_mm,
-            wire_mm=self.wire_mm,
-            gap_um=self.gap_um,
-            top_share=top,
-            bottom_share=bottom,
-            law=self.law,
-        )
+
+        def make() -> Debris:
+            return debris_along(
+                self.height_mm,
+                wire_mm=self.wire_mm,
+                gap_um=self.gap_um,
+                top_share=top,
+                bottom_share=bottom,
+                law=self.law,
+            )
+
+        key = (self.height_mm, self.wire_mm, self.gap_um, top, bottom)
+        return _DEBRIS.once(make, self.law, key=key)
 
 
 def _risk(term: float, *, law: FlushingLaw) -> BreakRisk:

@@ -8,10 +8,10 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import solve_banded
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.process.flushing_law import FlushingLaw
+from kerfwright.process.three_bands import solve_three_bands
 
 Floats = npt.NDArray[np.float64]
 
@@ -230,12 +230,12 @@ def _advected(edges: Floats, stream: Floats, *, breadth_mm: float, mixing_mm: fl
     mixed[0] = 2 * mixed[0] if stream[0] > 0 else 0.0
     mixed[-1] = 2 * mixed[-1] if stream[-1] < 0 else 0.0
     up, down = np.maximum(stream, 0.0), np.minimum(stream, 0.0)
-    bands = np.zeros((3, len(edges) - 1))
-    bands[0, 1:] = down[1:-1] - mixed[1:-1]
-    bands[1] = up[1:] + mixed[1:] - down[:-1] + mixed[:-1] + lost
-    bands[2, :-1] = -up[1:-1] - mixed[1:-1]
-    found: Floats = solve_banded((1, 1), bands, np.full(len(edges) - 1, step))
-    return found
+    return solve_three_bands(
+        -up[1:-1] - mixed[1:-1],
+        up[1:] + mixed[1:] - down[:-1] + mixed[:-1] + lost,
+        down[1:-1] - mixed[1:-1],
+        np.full(len(edges) - 1, step),
+    )
 
 
 def _above_zero(**values: float) -> None:

@@ -8,10 +8,11 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solve_banded
 
 from kerfwright.foundation.errors import RangeError
+from kerfwright.foundation.kept import Kept
 from kerfwright.process.technology import Flushing
+from kerfwright.process.three_bands import solve_three_bands
 from kerfwright.process.wire_physics import HeatLaw, WirePhysics, effective_current_a, section_m2
 from kerfwright.trade.material import Wire
 
@@ -25,6 +26,8 @@ _LONGEST_CELL_MM: Final = 0.1
 _HALF: Final = 0.5
 _ROUNDING: Final = 1e-3
 """Of a cell: so much more asks for no cell more."""
+_SQUARES: Final = Kept(most=256)
+"""Shares of current by height and grid: what each current, pass and wire of a job has in common."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -166,7 +169,9 @@ def wire_profile(  # one argument per quantity of the balance
     inside = np.diff(depth) * height
     sparks = heat.spark_share_to_wire * heat.spark_voltage_v * mean_a / height * inside
     effective = effective_current_a(mean_a, peak_a=peak_a)
-    squared = _most_square_share(heat, edges, height_m=height)
+    squared = _SQUARES.once(
+        lambda: _most_square_share(heat, edges, height_m=height), heat, key=(height, cells)
+    )
     joule = physics.resistivity_ohm_m(wire) / area * effective**2 * squared
     film = _films(
         physics,
@@ -332,13 +337,11 @@ def solve_profile(profile: WireProfile) -> Floats:
     west, east = np.full(n, up), np.full(n, down)
     west[0], east[-1] = first_up, 0.0
     sink = profile.film_w_per_mk * step
-    bands = np.zeros((3, n))
-    bands[0, 1:] = -east[:-1]
-    bands[1] = west + east + sink
-    bands[2, :-1] = -west[1:]
     # With temperatures above the water the right side is the heat alone; transport in and out of
     # a cell is the difference of the two weights, which the equation of continuity cancels.
-    above = solve_banded((1, 1), bands, profile.source_w_per_m * step)
+    above = solve_three_bands(
+        -west[1:], west + east + sink, -east[:-1], profile.source_w_per_m * step
+    )
     warm: Floats = profile.water_c + above
     return warm
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from tests.nest_samples import DISC, LINK, RING, RING_HOLE, ROOM, box, ring, sheet
+from tests.soak import some
 
 from kerfwright.geometry.contour import Contour
 from kerfwright.nesting.check import check, check_moved
@@ -132,7 +133,7 @@ def test_arcs_are_measured_as_arcs() -> None:
     assert codes((link,), sheet(120, 40), pair[0], closer) == ["nest-too-close"]
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", some(range(6)))
 def test_parts_that_a_hand_moves_are_judged_as_the_whole_nest_judges_them(seed: int) -> None:
     draw = np.random.default_rng(seed)
     kinds = (

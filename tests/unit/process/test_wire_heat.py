@@ -262,3 +262,14 @@ def test_what_an_open_nozzle_costs_is_lost_in_the_kerf_and_the_free_wire_is_cool
     assert (at[10], at[350]) == pytest.approx((1, 1))
     assert (at[25], at[335]) == pytest.approx((PHYSICS.heat.free_film_share,) * 2)
     assert at[180] == pytest.approx(PHYSICS.heat.film[state] ** 3)
+
+
+@pytest.mark.parametrize("height_mm", [10.0, 20.0])
+def test_what_is_kept_of_one_height_is_taken_for_no_other(height_mm):
+    asked = {"mean_a": 16.0, "peak_a": 600.0, "cells": 800}
+    wire_profile(BRASS, height_mm=30.0, physics=PHYSICS, **asked)
+    kept = wire_profile(BRASS, height_mm=height_mm, physics=PHYSICS, **asked)
+    # An equal law that was never seen has nothing kept of it.
+    unseen = replace(PHYSICS, heat=replace(PHYSICS.heat))
+    fresh = wire_profile(BRASS, height_mm=height_mm, physics=unseen, **asked)
+    assert (kept.source_w_per_m == fresh.source_w_per_m).all()

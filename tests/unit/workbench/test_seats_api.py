@@ -38,6 +38,7 @@ from seated import (
     seated_app,
 )
 
+pytestmark = pytest.mark.usefixtures("cheap_passwords")
 SOCKET = "ws://127.0.0.1/api/events"
 FILLED = {
     "job": "click",

@@ -20,7 +20,7 @@ from kerfwright.adapters.step import reader
 from kerfwright.adapters.step.kept import KEPT
 from kerfwright.workbench.app import Settings, create_app
 from page_client import changed, settled
-from solid_samples import box, cut, cylinder, frustum, moved, written
+from solid_samples import box, cut, cylinder, frustum, moved, read_here, written
 
 ASKED = {"material": "D2", "tolerance": "±0.02 mm"}
 
@@ -79,6 +79,7 @@ def test_a_solid_is_read_once_for_all_that_is_computed_of_it(
 ) -> None:
     place = written(tmp_path / "block.step", box(20, 20, 10))
     asked = []
+    read_here(monkeypatch)
     real = reader._asked
 
     def counted(path: Path, request: Any) -> Any:

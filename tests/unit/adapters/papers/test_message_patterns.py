@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -25,12 +25,18 @@ NO_MESSAGES = ("adapters/svg/",)
 """Drawn sheets write either unit by themselves."""
 
 
-def messages() -> Iterator[tuple[str, str]]:
-    """Yield where a text is written and how it reads, each number in it another."""
-    for path in sorted(PACKAGE.rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.JoinedStr):
-                yield f"{path.relative_to(PACKAGE)}:{node.lineno}", rendered(node)
+@cache
+def messages() -> list[tuple[str, str]]:
+    """Return where a text is written and how it reads, each number in it another.
+
+    Found by a test and not by the collection of it, which every worker does anew.
+    """
+    return [
+        (f"{path.relative_to(PACKAGE)}:{node.lineno}", rendered(node))
+        for path in sorted(PACKAGE.rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.JoinedStr)
+    ]
 
 
 def rendered(node: ast.JoinedStr) -> str:
@@ -49,24 +55,17 @@ def rendered(node: ast.JoinedStr) -> str:
     return "".join(words)
 
 
-PATTERNS = [
-    (where, text[found.start() : found.end()])
-    for where, text in messages()
-    for found in BEFORE_ONE_UNIT.finditer(text)
-    if not SEVERAL_UNITS.search(found["between"])
-    if not where.startswith(NO_MESSAGES)
-]
-
-
-def test_there_are_messages_with_two_numbers_before_one_unit() -> None:
-    assert len(PATTERNS) >= 5
-
-
-@pytest.mark.parametrize(("where", "text"), PATTERNS)
-def test_two_numbers_before_one_unit_are_both_converted(where: str, text: str) -> None:
-    said = in_unit(text, INCHES)
-    assert not re.search(NUMBER, said), f"{where}: {text!r} reads {said!r} in inches"
-    assert "mm" not in said, where
+def test_two_numbers_before_one_unit_are_both_converted() -> None:
+    patterns = [
+        (where, text[found.start() : found.end()])
+        for where, text in messages()
+        for found in BEFORE_ONE_UNIT.finditer(text)
+        if not SEVERAL_UNITS.search(found["between"])
+        if not where.startswith(NO_MESSAGES)
+    ]
+    said = [(where, text, in_unit(text, INCHES)) for where, text in patterns]
+    assert len(said) >= 5
+    assert not [one for one in said if re.search(NUMBER, one[2]) or "mm" in one[2]]
 
 
 @pytest.mark.parametrize("between", [" × ", " x ", " to ", "–", " to +", " to -"])

@@ -227,3 +227,20 @@ def test_where_no_contour_can_be_held_the_job_is_refused_whole(
     capsys.readouterr()
     assert run(["price", str(place), "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["is_refused_whole"] is True
+
+
+def test_what_is_said_alike_of_several_contours_stands_once(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    # A height at which both start holes are deeper than is routine.
+    call = ["plan", str(WHEEL), "--material", "D2", "--height", "249mm", "--wire", "0.25mm"]
+    run([*call, "-o", str(tmp_path / "job")])
+    told = " ".join(capsys.readouterr().out.split())
+    deep = [part for part in told.split("warning: ") if "as deep as is routine" in part]
+    run([*call, "-o", str(tmp_path / "again"), "--json"])
+    findings = json.loads(capsys.readouterr().out)["findings"]
+    same = [f for f in findings if "as deep as is routine" in f["message"]]
+    assert len(same) > 1
+    assert len({f["message"] for f in same}) == len(deep) < len(same)
+    for one in same[:4]:
+        assert one["where"]["contour_id"] in " ".join(deep)

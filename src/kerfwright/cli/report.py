@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from functools import partial
 
 from kerfwright.adapters.owned_files import Written
 from kerfwright.adapters.papers.words import names_of
 from kerfwright.app.changes import ONE_SHAPE
 from kerfwright.app.demand_kinds import names
 from kerfwright.app.enquiries import CONTOUR
+from kerfwright.app.papers.same_remarks import THESE, ids_of, listed, mark_of_alike, said_of_any
 from kerfwright.app.rough_feeds import RoughFeed
 from kerfwright.app.stack_lines import at_once_text
 from kerfwright.app.what_if import Alternative, Offer, WhatIf
@@ -422,26 +422,45 @@ def _show_prices(page: Page, estimate: Estimate, *, left_out: str, is_refused_wh
 
 
 def show_findings(page: Page, findings: Sequence[Finding], *, show: Show, most: int = 4) -> None:
-    """Show findings with place and remedy, the weightiest first, and not all of many alike."""
+    """Show findings with place and remedy, the weightiest first, and not all of many alike.
+
+    What is said alike of several contours stands once, with all their places; a remedy that was
+    just given is not repeated.
+    """
     if not findings:
         return
     page.heading("Findings")
-    shown: Counter[str] = Counter()
+    groups: dict[str, list[Finding]] = {}
     for one in sorted(findings, key=rank):
-        shown[one.code] += 1
-        if shown[one.code] > most:
+        groups.setdefault(mark_of_alike(one), []).append(one)
+    shown: Counter[str] = Counter()
+    left: Counter[str] = Counter()
+    given = ""
+    for same in groups.values():
+        first = same[0]
+        shown[first.code] += 1
+        if shown[first.code] > most:
+            left[first.code] += len(same)
             continue
-        told = partial(show.told, kept=names_of(one))
-        page.line(
-            f"{one.severity.value}: {told(one.message)}", indent=2, style=_STYLES[one.severity]
+        kept = {name for one in same for name in names_of(one)}
+        ids = tuple(dict.fromkeys(name for one in same for name in ids_of(one)))
+        message, remedy = (
+            (show.told(text.replace(THESE, listed(ids)), kept=kept) for text in said_of_any(first))
+            if len(same) > 1
+            else (show.told(text, kept=kept) for text in (first.message, first.remedy))
         )
-        if str(one.where):
-            page.line(f"where: {show.alone(str(one.where), kept=names_of(one))}", indent=6)
-        if one.remedy:
-            page.line(f"remedy: {told(one.remedy)}", indent=6)
-    for code, count in shown.items():
-        if count > most:
-            page.line(f"… and {count - most} more of {code}: see --json or plan.json", indent=2)
+        page.line(f"{first.severity.value}: {message}", indent=2, style=_STYLES[first.severity])
+        places = [show.alone(str(one.where), kept=kept) for one in same if str(one.where)]
+        if places:
+            more = f" and {len(places) - most} more" if len(places) > most else ""
+            page.line(f"where: {'; '.join(dict.fromkeys(places[:most]))}{more}", indent=6)
+        if remedy and remedy == given:
+            page.line("remedy: as above.", indent=6)
+        elif remedy:
+            page.line(f"remedy: {remedy}", indent=6)
+        given = remedy
+    for code, count in left.items():
+        page.line(f"… and {count} more of {code}: see --json or plan.json", indent=2)
 
 
 def show_cautions(page: Page) -> None:

@@ -13,6 +13,7 @@ import pytest
 from kerfwright.cli.run import run
 
 WHEEL = Path(str(files("kerfwright") / "data/samples/escape_wheel.dxf"))
+CLICK = Path(str(files("kerfwright") / "data/samples/click.dxf"))
 ASKED = ("--material", "C270", "--height", "2mm", "--quantity", "6")
 
 
@@ -104,7 +105,7 @@ def test_the_demo_cuts_forty_escape_wheels_as_stacks(
 def test_a_stack_that_would_lean_is_refused(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    words = ["plan", str(WHEEL), "--material", "C270", "--height", "2mm", "-o", str(tmp_path / "j")]
+    words = ["plan", str(CLICK), "--material", "C270", "--height", "2mm", "-o", str(tmp_path / "j")]
     words += ["--taper", "H1: taper=1° out from top"]
     for stack in ("4", "auto"):
         assert run([*words, "--stack", stack]) == 2

@@ -9,6 +9,8 @@ export class WhatIf {
   private last = $state.raw<Savings | null>(null);
   /** Whether the last answer is of before the last change. */
   isBefore = $state(false);
+  /** Whether the job was priced when that was taken. */
+  private isPriced = false;
   private soon = 0;
 
   constructor(
@@ -30,9 +32,11 @@ export class WhatIf {
 
   /** Take what the server says of the job. */
   take(job: Job): void {
+    const isPriced = job.draft ? job.draft.prices.length > 0 : this.isPriced;
     if (job.savings) this.last = job.savings;
-    // What is not offered has no price to compare with.
-    else if (job.draft && !job.draft.prices.length) this.last = null;
+    // What is not offered has no price to compare with, and what lifted that is nothing to save.
+    else if (isPriced !== this.isPriced) this.last = null;
+    this.isPriced = isPriced;
     this.isBefore = !job.savings && this.last !== null;
     this.wait();
   }

@@ -11,13 +11,14 @@ def what_if_shape(found: WhatIf) -> dict[str, Any]:
     """Return what each demand costs as JSON; prices are texts, to the cent.
 
     ``like`` is the place, from 0, of a better alternative of the same kind at nearly the same
-    price; null for one that stands for itself.
+    price; null for one that stands for itself.  ``as_asked`` is null where nothing can be planned
+    as asked.
     """
     return {
         "currency": found.currency,
         "quantity": found.quantity,
         "quantities": list(found.quantities),
-        "as_asked": _offer_shape(found.as_asked),
+        "as_asked": None if found.as_asked is None else _offer_shape(found.as_asked),
         "alternatives": [
             {
                 "demand": one.demand,

@@ -1,4 +1,4 @@
-"""The steps of a refused job that lift its refusals, and why there are none where there are none.
+"""The steps of a refused job that lift its refusals.
 
 A limit beyond the process is eased to what is held, work higher than the machine takes is made as
 high as it takes, places that cannot be are left to the planner: all of these together.  Walls too
@@ -26,8 +26,6 @@ _NARROW = frozenset({"slot-below-kerf", "walls-closer-than-kerf", "start-hole-fi
 _BY_WIRE = _NARROW | {"wire-not-on-machine"}
 _MOST_WIRES = 4
 """Thinner wires that are tried, the thickest first."""
-_MOST_REMEDIES = 3
-"""Remedies that the sentence on a job without an offer repeats."""
 
 
 def lifting_changes(
@@ -73,41 +71,6 @@ def lifted(plan: Plan, priced: Priced, *, currency: str) -> str:
     added = [c.target.id for c in priced.plan.contours if c.target.id not in planned]
     with_them = f", {names(added)} cut with the others" if added and planned else ""
     return f"lifts what is refused: {currency} {priced.offer.each} a piece{with_them}"
-
-
-def why_none(findings: Iterable[Finding], *, is_tried: bool = True) -> str:
-    """Say that nothing can be asked instead of a refused job, and what would help.
-
-    Parameters
-    ----------
-    findings : iterable of Finding
-        All of the job.
-    is_tried : bool
-        Whether other demands were tried; they are not where path, program or proof are refused.
-
-    Returns
-    -------
-    str
-        Empty where nothing is refused.
-    """
-    refused = _refusals(findings)
-    if not refused:
-        return ""
-    why = (
-        "no other tolerance, finish, recast, wire, number of passes, height or place of a start "
-        "lifts all that is refused."
-        if is_tried
-        else "what is refused is the program itself, which no demand is known to mend."
-    )
-    remedies = list(dict.fromkeys(f.remedy for f in refused if f.remedy))
-    said = " ".join(_sentence(text) for text in remedies[:_MOST_REMEDIES])
-    more = " The others are in the findings." if len(remedies) > _MOST_REMEDIES else ""
-    helps = f" What the findings say would help: {said}{more}" if said else ""
-    return f"Nothing is offered instead: {why}{helps}"
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
 def _refusals(findings: Iterable[Finding]) -> list[Finding]:

@@ -52,15 +52,17 @@ def _step(one: Alternative, number: int, found: WhatIf) -> Iterator[Answer]:
     # The contours of a step are found by their numbers too.
     also = f"{_STEP} {one.step}"
     about, money = f"saving {number}", f"amount_{found.currency}"
-    yield _answer(
-        about,
-        one.demand,
-        (money, float(one.saved_each), _between(asked.each_range, so.each_range)),
-        "price of one piece as asked - price with this demand changed, both computed whole",
-        (*changed, ("each as asked", float(asked.each)), ("each so", float(so.each))),
-        shares=_shares_between(asked, so),
-        also=also,
-    )
+    # What is refused has no price and no time that anything could be saved from.
+    if asked is not None and not found.is_refused:
+        yield _answer(
+            about,
+            one.demand,
+            (money, float(one.saved_each), _between(asked.each_range, so.each_range)),
+            "price of one piece as asked - price with this demand changed, both computed whole",
+            (*changed, ("each as asked", float(asked.each)), ("each so", float(so.each))),
+            shares=_shares_between(asked, so),
+            also=also,
+        )
     yield _answer(
         about,
         "price each so",
@@ -70,6 +72,8 @@ def _step(one: Alternative, number: int, found: WhatIf) -> Iterator[Answer]:
         shares=so.each_shares,
         also=also,
     )
+    if asked is None or found.is_refused:
+        return
     yield _answer(
         about,
         "machine time each less",

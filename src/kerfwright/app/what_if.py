@@ -13,16 +13,15 @@ from kerfwright.app.changes import Change
 from kerfwright.app.concessions import least_conceded
 from kerfwright.app.effects import doubts, is_noise, is_same_price, sentence
 from kerfwright.app.front import front, whose
-from kerfwright.app.lifting import lifted, lifting_changes, why_none
+from kerfwright.app.lifting import lifted, lifting_changes
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import by_diameter_alone, not_told, other_wires
 from kerfwright.app.stack_changes import stack_part
+from kerfwright.app.why_none import why_none
 from kerfwright.costing.rates import RateTable
-from kerfwright.foundation.findings import Severity
 from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.memory import Memory
-from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -98,8 +97,11 @@ class WhatIf:
     ----------
     currency : str
     quantity : int
-    as_asked : Offer
-        Of a job of which nothing can be cut as asked all is 0 but wire and ``refusals``.
+        The first of ``quantities``, that of the sentences.
+    quantities : tuple of int
+        All that are priced.
+    as_asked : Offer or None
+        None of a job of which nothing can be planned as asked: it has no price and no passes.
     alternatives : tuple of Alternative
         The most money saved first; of a refused job only what lifts every refusal, first the least
         that is eased.
@@ -115,7 +117,8 @@ class WhatIf:
 
     currency: str
     quantity: int
-    as_asked: Offer
+    quantities: tuple[int, ...]
+    as_asked: Offer | None
     alternatives: tuple[Alternative, ...]
     front: tuple[Offer, ...]
     front_is_of: str = ""
@@ -128,7 +131,7 @@ class WhatIf:
         None for one that stands for itself.  Prices nearer than a hundredth of the price as asked
         are the same to a customer: the best of such a kind stands for the others.
         """
-        near = self.as_asked.each * _NEAR_SHARE
+        near = Decimal(0) if self.as_asked is None else self.as_asked.each * _NEAR_SHARE
         found: list[int | None] = []
         for one in self.alternatives:
             found.append(
@@ -146,9 +149,9 @@ class WhatIf:
         return tuple(found)
 
     @property
-    def quantities(self) -> tuple[int, ...]:
-        """All quantities priced, the first being that of the sentences."""
-        return tuple(count for count, _ in self.as_asked.each_at)
+    def is_refused(self) -> bool:
+        """Whether something of the job as asked is refused: what lifts that saves from no price."""
+        return self.as_asked is None or self.as_asked.refusals > 0
 
 
 def what_if(
@@ -232,6 +235,7 @@ def what_if(
     return WhatIf(
         currency=rates.currency,
         quantity=quantity,
+        quantities=shop.quantities,
         as_asked=base.offer,
         alternatives=tuple(worth),
         front=of_quality.offers,
@@ -259,7 +263,6 @@ def _lifting(
 ) -> WhatIf | None:
     """Return what lifts every refusal of a job that is refused as a whole; None for nothing."""
     plan = shop.planned(requirement, quantity=quantity) if base is None else base.plan
-    as_asked = _unpriced(plan, shop) if base is None else base.offer
     found = []
     for change in lifting_changes(shop, requirement, plan, quantity):
         priced = _priced(shop, change)
@@ -285,26 +288,11 @@ def _lifting(
     return WhatIf(
         currency=shop.rates.currency,
         quantity=quantity,
-        as_asked=as_asked,
+        quantities=shop.quantities,
+        as_asked=None if base is None else base.offer,
         alternatives=tuple(found),
         front=(),
         front_remarks=(_ONLY_LIFTING,),
-    )
-
-
-def _unpriced(plan: Plan, shop: Shop) -> Offer:
-    """Return the offer of a job of which nothing can be cut: it has no price and no time."""
-    return Offer(
-        each=Decimal(0),
-        machine_minutes_each=0.0,
-        passes=0,
-        wire_diameter_mm=plan.choice.wire.diameter_mm,
-        wire_name=plan.choice.wire.name,
-        tolerance_um=0.0,
-        ra_um=0.0,
-        recast_um=0.0,
-        refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
-        each_at=tuple((count, Decimal(0)) for count in shop.quantities),
     )
 
 

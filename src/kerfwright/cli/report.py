@@ -215,7 +215,7 @@ def show_starts(page: Page, plan: Plan, show: Show) -> None:
 
 def _what_if_title(found: WhatIf) -> str:
     pieces = counted(found.quantity, "piece")
-    if found.as_asked.refusals:
+    if found.as_asked is None or found.as_asked.refusals:
         return f"What could be cut instead, for {pieces}: the job as asked is refused"
     return f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}"
 
@@ -247,7 +247,7 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
         page.table(
             ("", *(str(q) for q in found.quantities)),
             [
-                *([] if found.as_asked.refusals else [("as asked", *_each_at(found.as_asked))]),
+                *_row_as_asked(found),
                 *(
                     (show.told(f"{_label(one)}: {one.instead}"), *_each_at(one.offer))
                     for one in found.alternatives
@@ -260,6 +260,11 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
         _show_front(page, found, show)
     for text in filter(None, (found.front_is_of, *found.front_remarks)):
         page.line(show.told(text), indent=2)
+
+
+def _row_as_asked(found: WhatIf) -> list[tuple[str, ...]]:
+    asked = found.as_asked
+    return [] if asked is None or asked.refusals else [("as asked", *_each_at(asked))]
 
 
 def _show_front(page: Page, found: WhatIf, show: Show) -> None:
@@ -287,9 +292,9 @@ def _show_front(page: Page, found: WhatIf, show: Show) -> None:
     )  # fmt: skip
 
 
-def _costs_as(one: Offer, other: Offer) -> bool:
+def _costs_as(one: Offer, other: Offer | None) -> bool:
     """Return whether two offers are one price for the same work."""
-    return (one.each_at, one.passes, one.wire_diameter_mm, one.wire_name) == (
+    return other is not None and (one.each_at, one.passes, one.wire_diameter_mm, one.wire_name) == (
         other.each_at, other.passes, other.wire_diameter_mm, other.wire_name,
     )  # fmt: skip
 

@@ -18,6 +18,7 @@ from kerfwright.planning.wire_answers import (
     lean_answers,
     wire_answers,
 )
+from kerfwright.process.hole_taper import closing_finding
 from kerfwright.process.shape_ranges import shape_ranges
 from kerfwright.process.small_hole import predict_hole, wander_mm
 from kerfwright.process.technology import Pass, Technology
@@ -163,6 +164,13 @@ def _every_contour(
             law=technology.small_hole,
         ).reasons
         for diameter_mm in drilled
+        # Of one that closes before the far side nothing can be told.
+        if closing_finding(
+            plan.height_mm,
+            diameter_mm=diameter_mm,
+            taper_mm_per_mm=technology.small_hole.taper_mm_per_mm,
+        )
+        is None
     }
     for contour in plan.contours:
         if have_own:
@@ -183,7 +191,7 @@ def _contour_answers(
 ) -> Iterator[Answer]:
     yield from _start(plan, contour, technology)
     if contour.start.kind is StartKind.DRILLED:
-        for reason in holes[contour.start.diameter_mm]:
+        for reason in holes.get(contour.start.diameter_mm, ()):
             name = _HOLE_NAMES[reason.quantity]
             yield Answer(about=contour.target.id, name=name, path="", reason=reason)
     yield from piece_answers(plan, contour)

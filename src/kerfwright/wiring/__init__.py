@@ -236,7 +236,7 @@ def what_if(
 
 def why_no_what_if(result: JobResult) -> str:
     """Return why nothing can be asked instead of a job, for which :func:`what_if` has None."""
-    from kerfwright.app.lifting import why_none
+    from kerfwright.app.why_none import why_none
 
     beyond = _refused_beyond_plan(result)
     said = why_none(beyond or result.findings, is_tried=not beyond)

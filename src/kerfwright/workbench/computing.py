@@ -186,8 +186,7 @@ class Computing:
             report=self._reporter(enquiry.id, bench, "savings"),
             grace_s=LONG_GRACE_S,
         )
-        if found is not None:
-            bench.savings, bench.savings_reasons = found
+        bench.savings, bench.savings_reasons = found
 
     async def stacks(
         self, enquiry: Enquiry, bench: Bench, request: JobRequest, quantity: int

@@ -29,7 +29,7 @@ from kerfwright.workbench.described import IF_MATCH, REVISION
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.figures import current, is_of_before
 from kerfwright.workbench.listed import attention, listed, today
-from kerfwright.workbench.outcome import draft_offered, is_late, trouble_of
+from kerfwright.workbench.outcome import draft_offered, is_late, savings_offered, trouble_of
 from kerfwright.workbench.parameters import (
     MOST_DRAWING_BYTES,
     MOST_DRAWINGS,
@@ -482,7 +482,7 @@ def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shap
             "stacks_fault": faults.get("stacks"),
             "stopped": sorted(bench.stopped),
             "verdict": verdict,
-            "savings": None if draft and draft["not_offered"] else bench.savings,
+            "savings": savings_offered(bench.savings, bench.drafted, verdict),
             "work": works(bench),
             "can_undo": bool(enquiry.past),
             "can_redo": bool(enquiry.future),

@@ -8,9 +8,11 @@ from datetime import date
 from typing import Any, Final
 
 from kerfwright.app.enquiries import Enquiry, Stage
+from kerfwright.app.why_none import why_none_by
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.findings import Severity
+from kerfwright.workbench.computed import Drafted
 
 _SHORT: Final = {"units-unknown": "unit?", "drawing-damaged": "drawing damaged"}
 """Troubles that the list names in a word; the whole sentence stands at the word and the job."""
@@ -48,6 +50,53 @@ def draft_offered(draft: Mapping[str, Any], verdict: Mapping[str, Any] | None) -
     if verdict is None or verdict["is_proved"] or draft["not_offered"]:
         return draft
     return not_offered(draft, by=verdict["findings"])
+
+
+def savings_offered(
+    savings: dict[str, Any] | None, drafted: Drafted | None, verdict: Mapping[str, Any] | None
+) -> dict[str, Any] | None:
+    """Return what each demand costs as the verdict on the program leaves it.
+
+    A program that failed its proof takes the savings with the price, and why nothing is offered
+    instead is known without pricing anything: no other demand is known to mend it.
+    """
+    if verdict is None or verdict["is_proved"] or drafted is None:
+        return savings
+    # Refused before there was a program, a job may have offers that lift that.
+    if drafted.draft["not_offered"] or not drafted.draft["prices"]:
+        return savings
+    refused = [f for f in verdict["findings"] if f["severity"] == Severity.REFUSAL.value]
+    metric, inch = (
+        why_none_by((f[name] for f in refused), is_tried=False)
+        for name in ("remedy", "remedy_inch")
+    )
+    first = drafted.draft["prices"][0]
+    return nothing_instead(
+        metric, inch, currency=drafted.draft["currency"], quantity=first["quantity"]
+    )
+
+
+def nothing_instead(metric: str, inch: str, *, currency: str, quantity: int) -> dict[str, Any]:
+    """Return the savings of a refused job for which nothing can be asked instead.
+
+    Parameters
+    ----------
+    metric, inch : str
+        Why there is nothing, in either unit.
+    currency : str
+        Empty where nothing is priced.
+    quantity : int
+        The first that is asked.
+    """
+    return {
+        "currency": currency,
+        "quantity": quantity,
+        "is_refused": True,
+        "as_asked": None,
+        "alternatives": [],
+        "front": [],
+        "front_remarks": [{"metric": metric, "inch": inch}],
+    }
 
 
 def outcome_of(enquiry: Enquiry, draft: Mapping[str, Any]) -> dict[str, str]:

@@ -7,8 +7,10 @@ from typing import Any
 from kerfwright.adapters.json_shapes import plain
 from kerfwright.adapters.papers.words import Units, in_unit
 from kerfwright.app.offers import Offer
+from kerfwright.app.records import JobResult
 from kerfwright.app.what_if import WhatIf
 from kerfwright.trade.part import LengthUnit
+from kerfwright.workbench.outcome import nothing_instead
 
 Document = dict[str, Any]
 _INCHES = Units(unit=LengthUnit.INCH)
@@ -20,7 +22,8 @@ def savings_shape(found: WhatIf) -> Document:
     return {
         "currency": found.currency,
         "quantity": found.quantity,
-        "as_asked": _offer(found.as_asked),
+        "is_refused": found.is_refused,
+        "as_asked": None if found.as_asked is None else _offer(found.as_asked),
         "alternatives": [
             {
                 "demand": one.demand,
@@ -43,6 +46,23 @@ def savings_shape(found: WhatIf) -> Document:
             if text
         ],
     }
+
+
+def nothing_shape(found: JobResult, why: str) -> Document:
+    """Return that nothing can be asked instead of a refused job, and why.
+
+    Parameters
+    ----------
+    found : JobResult
+    why : str
+        The sentence, as the page says it.
+    """
+    return nothing_instead(
+        in_unit(why, _MILLIMETRES),
+        in_unit(why, _INCHES),
+        currency=found.estimate.currency if found.estimate else "",
+        quantity=found.request.quantities[0],
+    )
 
 
 def _offer(offer: Offer) -> Document:

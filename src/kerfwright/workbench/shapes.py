@@ -306,10 +306,14 @@ class Savings(Shape):
 
     currency: str
     quantity: int
-    as_asked: Offer
+    is_refused: bool = Field(
+        description="whether something of the job as asked is refused: each alternative lifts all "
+        "that is, its price is that of the whole job, and nothing is saved from a price"
+    )
+    as_asked: Offer | None = Field(description="null where nothing can be planned as asked")
     alternatives: list[Alternative]
     front: list[Offer]
-    front_remarks: list[Said]
+    front_remarks: list[Said] = Field(description="why there is nothing, where there is nothing")
 
 
 class Work(Shape):

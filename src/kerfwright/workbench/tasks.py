@@ -48,6 +48,7 @@ from kerfwright.wiring import (
     plan_job,
     shown_cut,
     what_if,
+    why_no_what_if,
 )
 from kerfwright.wiring.papers import papers_as_asked
 from kerfwright.wiring.placing import grounds_of
@@ -64,10 +65,11 @@ from kerfwright.workbench.cut_shapes import findings_shape, reasons_shape, verdi
 from kerfwright.workbench.figures import Stamp, stamp_of
 from kerfwright.workbench.memories import memory_of
 from kerfwright.workbench.outcome import not_offered
+from kerfwright.workbench.page_words import on_page
 from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
 from kerfwright.workbench.price_shapes import price_shapes
 from kerfwright.workbench.read_parts import HowRead, read_drawn, read_part
-from kerfwright.workbench.savings_shapes import savings_shape
+from kerfwright.workbench.savings_shapes import nothing_shape, savings_shape
 from kerfwright.workbench.says import says_shape
 from kerfwright.workbench.space_binary import space_bytes, wall_bytes
 
@@ -77,7 +79,7 @@ _MOST_DRAFTS: Final = 24
 """Drafts kept by a worker, so that undo and redo show their price at once."""
 _MOST_RESULTS: Final = 2
 """Plans kept until somebody asks for their reasons; they are larger than drafts."""
-_Savings = tuple[Document, dict[str, Document]] | None
+_Savings = tuple[Document, dict[str, Document]]
 _grounds: Recent[tuple[str, str], Ground] = Recent(_MOST_DRAFTS)
 """Where things may stand, by draft and contour: a hand that drags asks many times a second."""
 _chosen: Recent[str, Callable[[str], Ground | None]] = Recent(_MOST_RESULTS)
@@ -313,8 +315,8 @@ def papers(
 
 def savings(
     request: JobRequest, sha256: str, progress: Progress
-) -> tuple[Document, dict[str, Document]] | None:
-    """Price the job with each demand changed, with reasons; None where nothing can be cut."""
+) -> tuple[Document, dict[str, Document]]:
+    """Price the job with each demand changed, with reasons; of a refused one what lifts that."""
 
     def make() -> _Savings:
         progress("pricing the job as asked", 0.0)
@@ -324,7 +326,7 @@ def savings(
         result = plan_job(request, part=part, extent=Extent.PRICED, memory=memory)
         found = what_if(result, memory=memory, progress=progress)
         if found is None:
-            return None
+            return nothing_shape(result, on_page(why_no_what_if(result))), {}
         return savings_shape(found), reasons_shape(savings_answers(found))
 
     return _savings.once(job_key(request, sha256), make)

@@ -148,7 +148,8 @@ def test_walls_too_close_are_offered_by_a_thinner_wire_and_by_fewer_passes(
     assert tolerance.offer.passes == 1
     assert all(one.sentence.count("lifts what is refused") == 1 for one in found.alternatives)
     # Of what has no price nothing is saved, and no row of the front is one to offer.
-    assert (found.as_asked.each, found.front) == (0, ())
+    assert (found.as_asked, found.front) == (None, ())
+    assert found.is_refused
     assert [one.saved_each for one in found.alternatives] == [0, 0]
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import re
 import time
 from collections.abc import Iterator
 from typing import Any
 
+import ezdxf
 import pytest
 from starlette.testclient import TestClient
 from tests.soak import some
@@ -81,3 +83,61 @@ def test_an_offer_that_is_applied_costs_what_it_said(client: TestClient, kind: s
             )
             assert undone.status_code == 200
         time.sleep(0.01)
+
+
+def is_not_offered(job: dict[str, Any]) -> bool:
+    return job["draft"] is not None and bool(job["draft"]["not_offered"])
+
+
+def rail() -> bytes:
+    """Return a rail of an observatory's roof, 5 m long: no machine of ours travels so far."""
+    drawing = ezdxf.new("R2000", units=4)
+    drawing.modelspace().add_lwpolyline(
+        [(0, 0), (5000, 0), (5000, 20), (0, 20)], close=True, dxfattribs={"layer": "OUTLINE"}
+    )
+    text = io.StringIO()
+    drawing.write(text)
+    return text.getvalue().encode()
+
+
+REFUSED: dict[str, dict[str, str]] = {
+    "higher than the machine takes": {"height": "900 mm"},
+    "no process holds it": {"tolerance": "±0.1 µm"},
+    "both": {"height": "900 mm", "tolerance": "±0.1 µm"},
+}
+
+
+@pytest.mark.parametrize("kind", REFUSED)
+def test_a_refused_job_is_offered_what_lifts_that_with_its_price_and_reason(
+    client: TestClient, kind: str
+) -> None:
+    job = dropped(client, f"{kind}.dxf", CLICK.read_bytes())["job"]["id"]
+    at = f"/api/jobs/{job}"
+    changed(client, job, 1, **({"material": "C270 brass", "height": "6 mm"} | REFUSED[kind]))
+    settled(client, at, is_not_offered)
+    client.post(f"{at}/savings")
+    found = waited(client, job, "savings")["savings"]
+    assert found["is_refused"]
+    first = found["alternatives"][0]
+    assert set(first["asks"]) == set(REFUSED[kind])
+    assert f"{found['currency']} {first['offer']['each']} a piece" in first["sentence"]
+    reasons = client.get(f"{at}/reasons").json()
+    assert reasons["saving 1 price each so"]["value"] == float(first["offer"]["each"])
+    # Nothing is saved from a price that is not there.
+    assert [key for key in reasons if key.startswith("saving 1")] == ["saving 1 price each so"]
+    changed(client, job, client.get(at).json()["revision"], **first["asks"])
+    after = settled(client, at, lambda one: one["draft"] is not None and one["draft"]["prices"])
+    assert after["draft"]["prices"][0]["each"] == first["offer"]["each"]
+    assert after["savings"] is None
+
+
+def test_a_refused_job_for_which_nothing_is_offered_says_why(client: TestClient) -> None:
+    job = dropped(client, "rail.dxf", rail())["job"]["id"]
+    changed(client, job, 1, material="C270 brass", height="6 mm")
+    settled(client, f"/api/jobs/{job}", is_not_offered)
+    client.post(f"/api/jobs/{job}/savings")
+    found = waited(client, job, "savings")["savings"]
+    assert (found["as_asked"], found["alternatives"], found["front"]) == (None, [], [])
+    (why,) = found["front_remarks"]
+    assert why["metric"].startswith("Nothing is offered instead: no other tolerance")
+    assert "a larger machine" in why["metric"]

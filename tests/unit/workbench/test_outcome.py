@@ -11,7 +11,8 @@ import pytest
 
 from kerfwright.app.enquiries import Enquiry
 from kerfwright.foundation.errors import DrawingError, InputError, KerfwrightError
-from kerfwright.workbench.outcome import attention_of, draft_offered, trouble_of
+from kerfwright.workbench.computed import Drafted
+from kerfwright.workbench.outcome import attention_of, draft_offered, savings_offered, trouble_of
 
 DRAFT: dict[str, Any] = {
     "prices": [{"quantity": 1, "each": "10.00"}],
@@ -37,6 +38,39 @@ def test_a_program_that_fails_its_proof_takes_the_price_back() -> None:
 def test_a_price_stands_while_the_proof_runs_and_when_it_passed() -> None:
     assert draft_offered(DRAFT, None) == DRAFT
     assert draft_offered(DRAFT, {"is_proved": True, "findings": []}) == DRAFT
+
+
+def drafted(**own: Any) -> Drafted:
+    return Drafted(draft={**DRAFT, "currency": "EUR"} | own, geometry=b"", wire=b"")
+
+
+GOUGE = {
+    "severity": "refusal",
+    "message": "pass 3 cuts 41 µm into the part",
+    "remedy": "Prove it anew",
+    "remedy_inch": "Prove it anew",
+}
+FAILED = {"is_proved": False, "findings": [GOUGE | {"severity": "note", "remedy": "Look"}, GOUGE]}
+
+
+def test_a_program_that_fails_its_proof_takes_the_savings_back_and_says_why() -> None:
+    for before in ({"alternatives": [{}]}, None):
+        found = savings_offered(before, drafted(), FAILED)
+        assert found is not None
+        assert (found["alternatives"], found["front"], found["as_asked"]) == ([], [], None)
+        (why,) = found["front_remarks"]
+        assert "what is refused is the program itself" in why["metric"]
+        assert why["inch"].endswith("Prove it anew.")
+        assert "Look" not in why["metric"]
+
+
+def test_savings_stand_with_the_proof_and_of_a_job_refused_before_its_program() -> None:
+    lifts = {"alternatives": [{}]}
+    assert savings_offered(lifts, drafted(), None) is lifts
+    assert savings_offered(lifts, drafted(), {"is_proved": True, "findings": []}) is lifts
+    refused = drafted(not_offered="too high", prices=[])
+    assert savings_offered(lifts, refused, FAILED) is lifts
+    assert savings_offered(None, refused, FAILED) is None
 
 
 UNIT = DrawingError(

@@ -17,6 +17,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
+from starlette.requests import HTTPConnection
 
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, MissingPackageError
 from kerfwright.workbench.bench import ChangedElsewhereError
@@ -145,7 +146,7 @@ _HALF: Final = re.compile(rb"\\u[dD][89a-fA-F]")
 """Escape of half of a letter: whether its other half stands beside it is looked at then."""
 
 
-async def expect_whole_letters(request: Request) -> None:
+async def expect_whole_letters(connection: HTTPConnection) -> None:
     """Refuse a body with half of a letter (a lone surrogate), which no file and no answer can hold.
 
     Raises
@@ -153,9 +154,12 @@ async def expect_whole_letters(request: Request) -> None:
     InputError
         Code ``text-unreadable``.
     """
-    if not request.headers.get("content-type", "").startswith("application/json"):
+    # A socket of events has no body, and gets no request from the framework.
+    if not isinstance(connection, Request):
         return
-    body = await request.body()
+    if not connection.headers.get("content-type", "").startswith("application/json"):
+        return
+    body = await connection.body()
     if not _HALF.search(body):
         return
     with contextlib.suppress(UnicodeDecodeError, json.JSONDecodeError):

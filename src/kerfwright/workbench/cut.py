@@ -17,7 +17,7 @@ router = APIRouter(prefix="/api", tags=["cut"])
 OurDesk = Annotated[Desk, Depends(our_desk)]
 
 
-def _proved(enquiry: Annotated[Enquiry, Depends(enquiry_of)], desk: OurDesk) -> Proved:
+async def _proved(enquiry: Annotated[Enquiry, Depends(enquiry_of)], desk: OurDesk) -> Proved:
     proved = desk.bench(enquiry).proved
     if proved is None or not proved.deviations:
         raise InputError(

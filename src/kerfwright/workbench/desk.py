@@ -273,10 +273,9 @@ class Desk:
             bench.stop()
             bench = None
         if bench is None:
-            bench = self._benches[enquiry.id] = Bench(
-                revision=enquiry.revision, figures=self.figures()
-            )
+            bench = Bench(revision=enquiry.revision, figures=self.figures())
             self._computing.begin_draft(enquiry, bench)
+            self._benches[enquiry.id] = bench
         self._benches.move_to_end(enquiry.id)
         self._forget_old()
         return bench

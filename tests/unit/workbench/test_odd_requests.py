@@ -59,3 +59,15 @@ def test_a_period_that_ends_before_it_begins_is_refused(client: TestClient) -> N
     for path in ("/api/numbers", "/api/numbers.csv"):
         answer = client.get(path, params=period)
         assert (answer.status_code, answer.json()["code"]) == (422, "period-empty")
+
+
+def test_a_cut_asked_for_before_its_job_is_refused_and_begins_its_draft(tmp_path: Path) -> None:
+    with DescribedClient(create_app(Settings(jobs=tmp_path)), base_url="http://127.0.0.1") as old:
+        job = dropped(old)["job"]["id"]
+    # Another server knows nothing of it yet.
+    with DescribedClient(create_app(Settings(jobs=tmp_path)), base_url="http://127.0.0.1") as new:
+        for what in ("path", "pieces", "deviations", "space", "walls"):
+            answer = new.get(f"/api/jobs/{job}/cut/{what}")
+            assert (answer.status_code, answer.json()["code"]) == (409, "not-proved"), what
+        found = new.get(f"/api/jobs/{job}").json()
+    assert found["draft"] is not None or found["work"]

@@ -70,13 +70,20 @@ class Outlook:
         """Return the whole variance of a single cut of a pass."""
         return float(self.shared[index, index]) + self.job + self.cut
 
-    def known(self, index: int) -> float:
+    def known(self, index: int, *, before: float) -> float:
         """Return the share of what a pass's cuts have in common that is known, 0 to 1.
 
-        ``(1 - v) / (1 - v_job - v_cut)`` of the variance v left of a single cut's 1.
+        ``1 - v/v0`` of the variance v that inputs still bring and v0 that they brought.  Jobs and
+        cuts that scatter more than the tables have it leave it as it is.
+
+        Parameters
+        ----------
+        index : int
+            Of the pass.
+        before : float
+            Variance that inputs bring before any cut, in the tables' sigmas squared.
         """
-        common = 1 - self.job - self.cut
-        return min(max((1 - self.variance(index)) / common, 0.0), 1.0) if common > 0 else 0.0
+        return min(max(1 - float(self.shared[index, index]) / before, 0.0), 1.0)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -377,7 +384,9 @@ class Posterior:
             feed_job_log=one.feed_sigma_log * math.sqrt(feed.job),
             feed_scatter_log=one.feed_sigma_log * math.sqrt(feed.cut),
             feed_shares=feed.shares[index],
-            feed_known=feed.known(index),
+            feed_known=feed.known(
+                index, before=math.fsum(rules.shares[Measure.FEED][kind] for kind in CROSSED)
+            ),
             ra_factor=ra_factor,
             ra_sigma_log=ra_sigma,
             ra_shares=ra.shares[index],

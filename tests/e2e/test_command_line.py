@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 
 import ezdxf
@@ -343,8 +344,24 @@ def test_a_refused_run_keeps_an_earlier_job_and_says_so(
     # Higher than any shipped machine takes.
     tall = ["--material", "C270 brass", "--height", "2000mm"]
     assert run(["plan", str(drawing), *tall, "-o", str(job)]) == 1
-    assert "keeps its earlier results" in capsys.readouterr().out
+    made = datetime.fromtimestamp((job / "program.nc").stat().st_mtime).astimezone()
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"keeps its earlier results of {made:%Y-%m-%d %H:%M}" in said
     assert {p.name: p.read_bytes() for p in job.iterdir() if p.is_file()} == before
+
+
+def test_a_refused_run_in_a_new_folder_says_nothing_of_earlier_results(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    job = tmp_path / "job"
+    tall = ["--material", "C270 brass", "--height", "2000mm"]
+    # Refused twice: what the first one left holds no program to keep.
+    for _ in range(2):
+        assert run(["plan", str(two_circles(tmp_path)), *tall, "-o", str(job)]) == 1
+        said = capsys.readouterr().out
+        assert "earlier results" not in said
+        assert "No program: see the findings." in said
+        assert not (job / "program.nc").exists()
 
 
 def test_a_file_of_the_same_name_is_never_taken(tmp_path: Path, capsys: Capture) -> None:

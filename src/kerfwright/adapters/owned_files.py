@@ -43,12 +43,15 @@ class Written:
         Own files of an earlier run that this run did not make again.
     kept_earlier : bool
         True if the run was refused and the earlier results, program included, stand untouched.
+    earlier_s : float or None
+        When those were written, seconds of the epoch.
     """
 
     folder: Path
     files: tuple[str, ...]
     removed: tuple[str, ...] = ()
     kept_earlier: bool = False
+    earlier_s: float | None = None
 
 
 def digest(content: bytes | str) -> str:
@@ -130,7 +133,8 @@ def _write_all(
         folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
         found = made(folder)
         if unless_there is not None and unless_there in found and (folder / unless_there).exists():
-            return Written(folder=folder, files=(), kept_earlier=True)
+            written_s = (folder / unless_there).stat().st_mtime
+            return Written(folder=folder, files=(), kept_earlier=True, earlier_s=written_s)
         gone = _claim_names(folder, contents, found)
         removed = tuple(n for n in gone if not keeps_others or n in instead_of)
         others = found.keys() - {*contents, *removed, _SWAPPING[1]}

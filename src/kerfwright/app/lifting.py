@@ -17,12 +17,15 @@ from kerfwright.app.eases import fewer_passes as of_fewer_passes
 from kerfwright.app.offers import Priced, Shop
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.plan import Plan
+from kerfwright.planning.unroughed import SLOT_NOT_ROUGHED
 from kerfwright.process.choice import is_guided
 from kerfwright.trade.material import Wire
 from kerfwright.trade.requirement import Requirement
 
-_NARROW = frozenset({"slot-below-kerf", "walls-closer-than-kerf", "start-hole-fits-nowhere"})
-"""Refusals of contours that a thinner wire may lift, and fewer passes the first two."""
+_NARROW = frozenset(
+    {"slot-below-kerf", SLOT_NOT_ROUGHED, "walls-closer-than-kerf", "start-hole-fits-nowhere"}
+)
+"""Refusals of contours that a thinner wire may lift, and fewer passes all but the last."""
 _BY_WIRE = _NARROW | {"wire-not-on-machine"}
 _MOST_WIRES = 4
 """Thinner wires that are tried, the thickest first."""
@@ -137,6 +140,9 @@ def _by_passes(shop: Shop, requirement: Requirement, plan: Plan) -> list[list[Ea
     ids = dict.fromkeys(
         f.where.contour_id
         for f in _refusals(plan.findings)
-        if f.code in _NARROW - {"start-hole-fits-nowhere"} and f.where.contour_id is not None
+        if f.code in _NARROW - {"start-hole-fits-nowhere"}
+        and f.where.contour_id is not None
+        # A dead end that fewer passes leave out would be lifted, and never cut.
+        and f.data.get("fewer_passes", 1)
     )
     return of_fewer_passes(shop, requirement, plan, tuple(ids)) if ids else []

@@ -120,6 +120,8 @@ def strip_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> Strip:
         if cut.stop_before:
             line.stop(minutes.attended_stop, cut.stop_before.instruction)
         line.cut(attended=watched)
+        for _, stop in cut.stops_within:
+            line.stop(minutes.attended_stop, stop.instruction)
         if cut.stop_after:
             line.stop(minutes.attended_stop, cut.stop_after.instruction)
     return line.strip()

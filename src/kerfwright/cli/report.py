@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from datetime import datetime
 
 from kerfwright.adapters.owned_files import Written
 from kerfwright.adapters.papers.words import names_of
@@ -479,9 +480,10 @@ def show_outcome(page: Page, written: Written) -> bool:
     """Name the files written and taken away; return whether earlier results stand instead."""
     if written.kept_earlier:
         page.heading("Nothing written")
+        made = datetime.fromtimestamp(written.earlier_s or 0.0).astimezone()
         page.line(
-            f"{written.folder} keeps its earlier results, program included; they are not of this"
-            " call.",
+            f"{written.folder} keeps its earlier results of {made:%Y-%m-%d %H:%M}, program "
+            "included; they are not of this call.",
             indent=2,
             style="bold red",
         )

@@ -303,6 +303,8 @@ class Cut:
         In the controller-offset form, whether the wire runs left of the programmed wall.
     way : Way
         Of the heads to the start of a cut that threads.
+    stops_within : tuple of (int, Stop)
+        Attended moments on the way, each before the move of that number, ascending.
     """
 
     contour_id: str
@@ -318,11 +320,13 @@ class Cut:
     nominal: Moves | None
     offset_on_left: bool
     way: Way = STRAIGHT
+    stops_within: tuple[tuple[int, Stop], ...] = ()
 
     @property
     def stops(self) -> tuple[Stop, ...]:
         """Attended moments of the cut and of the way to it, in order."""
-        every = self.way.stop_before, self.way.stop_after, self.stop_before, self.stop_after
+        before = self.way.stop_before, self.way.stop_after, self.stop_before
+        every = *before, *(stop for _, stop in self.stops_within), self.stop_after
         return tuple(one for one in every if one is not None)
 
 

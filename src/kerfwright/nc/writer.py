@@ -226,9 +226,10 @@ def _leaning(cut: Cut, moves: Moves, state: _State, name: str) -> list[str]:
         raise InputError(f"{name} rounds to no moves at all", code="cut-empty")
     blocks = _begin(cut, _pair(rounded.start), _pair(rounded.start_uv), state, name)
     feed = _feed_words(lean_feeds(moves, rounded), rounded.source, dialect, name)
-    blocks += lean_words(
+    words = lean_words(
         rounded, feed, decimals=dialect.decimals, feed_decimals=dialect.feed_decimals
     )
+    blocks += _with_stops(words, cut, rounded.source, dialect)
     state.at, state.uv = _pair(rounded.end[-1]), _pair(rounded.end_uv[-1])
     return blocks
 
@@ -338,7 +339,17 @@ def _move_blocks(
     if dialect.offset_form is OffsetForm.CONTROLLER:
         _switch_offset(cut, moves, rounded, state, templates, name)
     text: str = "\n".join(templates) % tuple(table[shown].tolist())
-    return text.split("\n")
+    return _with_stops(text.split("\n"), cut, rounded.source, dialect)
+
+
+def _with_stops(
+    blocks: list[str], cut: Cut, source: NDArray[np.intp], dialect: Dialect
+) -> list[str]:
+    """Return the blocks of moves, one each, with the stops of the cut on its way."""
+    for move, stop in reversed(cut.stops_within):
+        at = int(np.searchsorted(source, move))
+        blocks[at:at] = _stop(stop, dialect)
+    return blocks
 
 
 def _feeds(moves: Moves, rounded: RoundedMoves, dialect: Dialect, name: str) -> NDArray[np.float64]:

@@ -26,6 +26,7 @@ from kerfwright.planning.rough_attendance import rough_attendance
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import drilled_deep, no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, settled_mm, share_out_given
+from kerfwright.planning.unroughed import warning_of
 from kerfwright.planning.wires import Paths, paths_of
 from kerfwright.process.choice import JobPasses
 from kerfwright.process.technology import PassChoice, Technology
@@ -89,6 +90,8 @@ class ContourPlanner:
         for path in cuttable:
             name = path.target.id
             findings += self._corners(path)
+            if path.tips is not None:
+                findings.append(warning_of(path.target, path.tips, self.passes.of(name)))
             one, said = self.memory.once(
                 partial(self._one, path),
                 "contour",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -9,12 +10,15 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.sizes import both_sizes
 from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.unroughed import SLOT_NOT_ROUGHED
 from kerfwright.process.small_hole import reach_mm
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.requirement import Requirement
 
+_SHOWN_PER_MM = 100
+_ROUNDING = 1e-9
 _ROUND = 1.2
 """Length over width up to which an opening may be a drilled hole."""
 
@@ -78,6 +82,11 @@ def has_room(target: PartContour, needed_mm: float) -> bool:
     return radius >= 0.9 * needed_mm
 
 
+def _at_least(size_mm: float) -> str:
+    """Return a size in both units, rounded up: less would not do."""
+    return both_sizes(math.ceil(size_mm * _SHOWN_PER_MM - _ROUNDING) / _SHOWN_PER_MM)
+
+
 def with_true_remedy(
     refusal: Finding,
     target: PartContour,
@@ -85,7 +94,8 @@ def with_true_remedy(
     *,
     has_start: Callable[[Wire | None], bool],
     thinner: Sequence[Wire],
-    gets_round: Callable[[Wire], bool],
+    kerf_mm: Callable[[Wire], float | None],
+    fits_in_fewer: Callable[[float], bool],
 ) -> Finding:
     """Return the refusal of a contour too narrow for the wire, its remedy held against the job.
 
@@ -95,7 +105,7 @@ def with_true_remedy(
     Parameters
     ----------
     refusal : Finding
-        Code ``slot-below-kerf``.
+        Code ``slot-below-kerf`` or ``slot-not-roughed``.
     target : PartContour
     choice : PassChoice
     has_start : callable
@@ -103,10 +113,15 @@ def with_true_remedy(
         the machine.
     thinner : sequence of Wire
         That the machine guides, the thickest first.
-    gets_round : callable
-        Whether a wire gets round the contour in every pass.
+    kerf_mm : callable
+        Width that a wire needs for its rough pass; None where it does not get round the contour in
+        every pass.
+    fits_in_fewer : callable
+        Whether fewer passes rough a dead end of a width in mm.
     """
-    widen = f"Widen it to more than {both_sizes(float(refusal.data['needed_mm']))}"
+    is_dead_end = refusal.code == SLOT_NOT_ROUGHED
+    widen = f"Widen it to more than {_at_least(float(refusal.data['needed_mm']))}"
+    widen += ", end it where it is narrower" if is_dead_end else ""
     x0, y0, x1, y1 = target.contour.bounds_mm
     width, length = sorted((x1 - x0, y1 - y0))
     drill = "; a round hole this small can be drilled with a tube electrode"
@@ -117,8 +132,19 @@ def with_true_remedy(
             remedy=f"{widen}, with room for a start hole: none fits now, so that a thinner wire "
             f"does not help{drilled}.",
         )
-    fits = next((w for w in thinner if has_start(w) and gets_round(w)), None)
-    others = [] if fits is None else [f"ask for a wire of {both_sizes(fits.diameter_mm)}"]
-    if len(choice.passes) > 1:
+    others = []
+    for wire in thinner:
+        needs_mm = kerf_mm(wire) if has_start(wire) else None
+        if needs_mm is not None:
+            kerf = f", whose rough pass needs {_at_least(needs_mm)}" if is_dead_end else ""
+            others.append(f"ask for a wire of {both_sizes(wire.diameter_mm)}{kerf}")
+            break
+    data = dict(refusal.data)
+    is_fewer = len(choice.passes) > 1
+    if is_dead_end:
+        is_fewer = fits_in_fewer(float(refusal.data["width_mm"]))
+        data["fewer_passes"] = float(is_fewer)
+    if is_fewer:
         others.append("ask for fewer skim passes")
-    return replace(refusal, remedy=f"{', or '.join([widen, *others])}{drilled}.")
+    remedy = f"{', or '.join([widen, *others])}{drilled}."
+    return replace(refusal, remedy=remedy, data=data)

@@ -17,6 +17,14 @@ from kerfwright.planning.memory import Memory
 from kerfwright.planning.room import has_room, start_room_mm, with_true_remedy
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import share_out_given
+from kerfwright.planning.unroughed import (
+    Unroughed,
+    find_unroughed,
+    is_too_deep,
+    kerf_radii_mm,
+    refusal_of,
+    width_mm,
+)
 from kerfwright.process.choice import JobPasses, choose_by_contour, is_guided, passes_of
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -31,12 +39,24 @@ _NAMED: Final = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Paths:
-    """The offset loops of one contour for every pass, or why there are none."""
+    """The offset loops of one contour for every pass, or why there are none.
+
+    Attributes
+    ----------
+    target : PartContour
+    loops : tuple of OffsetLoop
+    unreachable : sequence of Contour
+        Regions that the last pass leaves.
+    refusal : Finding or None
+    tips : Unroughed or None
+        Where a later pass goes through full metal, not too far for it.
+    """
 
     target: PartContour
     loops: tuple[OffsetLoop, ...]
     unreachable: Sequence[Contour]
     refusal: Finding | None
+    tips: Unroughed | None = None
 
 
 def choose_wire(
@@ -64,7 +84,13 @@ def choose_wire(
 
     room = partial(start_room_mm, requirement, technology=technology, rules=rules)
     with_remedies = partial(
-        _with_remedies, part, requirement, catalogue=catalogue, room=room, with_wire=with_wire
+        _with_remedies,
+        part,
+        requirement,
+        catalogue=catalogue,
+        room=room,
+        with_wire=with_wire,
+        in_passes=partial(_in_passes, requirement, technology),
     )
     choice, paths = with_wire(requirement.wire)
     # No wire helps an opening in which no start hole fits, or a wall of which more is asked than
@@ -99,6 +125,14 @@ def choose_wire(
     return best[0], with_remedies(*best), [_thinner_wire(choice, best[0], narrow, tight)]
 
 
+def _in_passes(
+    requirement: Requirement, technology: Technology, count: int, choice: PassChoice
+) -> PassChoice:
+    wire = choice.wire
+    passes = passes_of(count, requirement=requirement, wire=wire, technology=technology)
+    return replace(choice, passes=passes)
+
+
 def _has_start(target: PartContour, needed_mm: float, shapes: Memory, like: Alike | None) -> bool:
     first = target if like is None else like.first
     return shapes.once(partial(has_room, first, needed_mm), "has start", first, needed_mm)
@@ -113,6 +147,7 @@ def _with_remedies(
     catalogue: Catalogue,
     room: Callable[..., float],
     with_wire: Callable[[Wire], tuple[JobPasses, list[Paths]]],
+    in_passes: Callable[[int, PassChoice], PassChoice],
 ) -> list[Paths]:
     """Return the paths with refusals whose remedies hold: a thinner wire only if it gets round."""
     if not any(p.refusal for p in paths):
@@ -124,9 +159,20 @@ def _with_remedies(
         needed_mm = room(wire_mm=None if wire is None else wire.diameter_mm)
         return bool(given.get(target.id)) or has_room(target, needed_mm)
 
-    def gets_round(target: PartContour, wire: Wire) -> bool:
-        _, others = with_wire(wire)
-        return next(p for p in others if p.target is target).refusal is None
+    def kerf_mm(target: PartContour, wire: Wire) -> float | None:
+        passes, others = with_wire(wire)
+        path = next(p for p in others if p.target is target)
+        return None if path.refusal else 2 * passes.of(target.id).passes[0].offset_mm
+
+    def fits_alone(target: PartContour, wide_mm: float) -> bool:
+        """Return whether some smaller number of passes roughs a dead end."""
+        now = choice.of(target.id)
+        fewer = (in_passes(count, now) for count in range(len(now.passes) - 1, 0, -1))
+        return any(
+            2 * one.passes[0].offset_mm < wide_mm
+            and _paths_of(target, one, Memory(), None).refusal is None
+            for one in fewer
+        )
 
     return [
         p
@@ -139,7 +185,8 @@ def _with_remedies(
                 choice.of(p.target.id),
                 has_start=partial(has_start, p.target),
                 thinner=thinner,
-                gets_round=partial(gets_round, p.target),
+                kerf_mm=partial(kerf_mm, p.target),
+                fits_in_fewer=partial(fits_alone, p.target),
             ),
         )
         for p in paths
@@ -228,7 +275,7 @@ def _thinner_wire(
     if narrow:
         necks = [p.refusal for p in narrow if p.refusal is not None]
         needed_mm = max(float(f.data["needed_mm"]) for f in necks)
-        what = "slot" if all(f.data["pieces"] == 0 for f in necks) else "neck"
+        what = "slot" if all(f.data.get("pieces", 0) == 0 for f in necks) else "neck"
         said.append(
             f"the {what} of {_ids(narrow)} is narrower than the {needed_mm:.3f} mm that the "
             "thicker wire needs"
@@ -293,8 +340,15 @@ def _paths_of(target: PartContour, choice: PassChoice, shapes: Memory, like: Ali
                 pass_number=number,
             )
             return Paths(target=target, loops=(), unreachable=(), refusal=refusal)
+    radii_mm = kerf_radii_mm(choice)
+    found = _unroughed(target.contour, distances_mm, radii_mm, shapes, like)
+    if found is not None and is_too_deep(found, choice):
+        missed = _unreachable(target.contour, distances_mm, 1, shapes, like)
+        refusal = refusal_of(target, found, choice, wide_mm=width_mm(missed, found))
+        return Paths(target=target, loops=(), unreachable=(), refusal=refusal)
     return Paths(
         target=target,
+        tips=found,
         loops=tuple(o.loops[0] for o in offsets),
         unreachable=_unreachable(target.contour, distances_mm, len(offsets), shapes, like),
         refusal=None,
@@ -313,6 +367,25 @@ def _offsets_of(
         return tuple(offset.moved(like.by_mm) for offset in first)
 
     return shapes.once(make, "offsets", contour, distances_mm)
+
+
+def _unroughed(
+    contour: Contour,
+    distances_mm: tuple[float, ...],
+    radii_mm: tuple[float, ...],
+    shapes: Memory,
+    like: Alike | None = None,
+) -> Unroughed | None:
+    """Return where a later pass goes furthest into full metal, that of its like moved."""
+
+    def make() -> Unroughed | None:
+        if like is None:
+            offsets = _offsets_of(contour, distances_mm, shapes)
+            return find_unroughed([o.loops[0] for o in offsets], radii_mm)
+        found = _unroughed(like.first.contour, distances_mm, radii_mm, shapes)
+        return None if found is None else found.moved(like.by_mm)
+
+    return shapes.once(make, "unroughed", contour, distances_mm, radii_mm)
 
 
 def _unreachable(

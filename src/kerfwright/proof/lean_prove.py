@@ -18,6 +18,7 @@ from kerfwright.proof.claimed import check_feeds, check_starts, check_stated_off
 from kerfwright.proof.clamped import check_clamps
 from kerfwright.proof.compare import Comparison, compare
 from kerfwright.proof.edge_feeds import check_edge_feeds
+from kerfwright.proof.engaged import check_engaged
 from kerfwright.proof.lean_axis import lean_of
 from kerfwright.proof.lean_rules import (
     check_arcs,
@@ -209,6 +210,7 @@ def _in_sections(
             *check_cuts(true, track, all_of_it),
             *check_stated_offsets(true, all_of_it),
             *check_ways(line, track, wall, here, runs=runs, freed=freed),
+            *check_engaged(line, track, wall, here, runs=runs, freed=freed),
             *check_tabs(line, track, here),
             *check_pieces(line, track, (*freed, *joint)),
             *check_free_pieces(line, track, here, freed=(*freed, *joint)),

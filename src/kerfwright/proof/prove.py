@@ -19,6 +19,7 @@ from kerfwright.proof.claimed import check_feeds, check_starts, check_stated_off
 from kerfwright.proof.clamped import check_clamps
 from kerfwright.proof.compare import compare
 from kerfwright.proof.edge_feeds import check_edge_feeds
+from kerfwright.proof.engaged import check_engaged
 from kerfwright.proof.eroded import check_eroded
 from kerfwright.proof.lean_prove import prove_leaning
 from kerfwright.proof.passes import pass_runs
@@ -119,6 +120,7 @@ def _against_contours(timeline: Timeline, claim: Claim, *, program_sha256: str) 
         *check_feeds(timeline, track, claim, runs, rooms=rooms),
         *check_edge_feeds(timeline, track, claim, runs),
         *check_ways(timeline, track, wall, claim, runs=runs, freed=freed, rooms=rooms),
+        *check_engaged(timeline, track, wall, claim, runs=runs, freed=freed, rooms=rooms),
         *check_moves(timeline, track, claim),
         *check_clamps(timeline, claim),
         *check_tabs(timeline, track, claim),

@@ -14,12 +14,20 @@ from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import Cut, CutKind, Moves, Stop, WirePath
 from kerfwright.planning.led import led_of
 from kerfwright.planning.memory import Memory
-from kerfwright.planning.plan import ContourPlan, Operation, OperationKind, Plan, Span
+from kerfwright.planning.plan import (
+    ContourPlan,
+    Operation,
+    OperationKind,
+    Plan,
+    RoughAttendance,
+    Span,
+)
 from kerfwright.planning.string_plan import string_of
 from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn, removal
 from kerfwright.wirepath.feeds import BesideEdge, SlowEntry, slowed
+from kerfwright.wirepath.late_pieces import with_stops_within
 from kerfwright.wirepath.leaning_cuts import Leaning, LeaningCuts
 from kerfwright.wirepath.round_clamps import round_clamps
 from kerfwright.wirepath.runs import with_feeds
@@ -108,8 +116,20 @@ def build_path(
         )
         for k, operation in enumerate(plan.operations)
     ]
+    cuts = [
+        with_stops_within(cut, targets[cut.contour_id], rules=plan.rules)
+        if operation.span is Span.BODY and _comes_in_pieces(targets[cut.contour_id], cut)
+        else cut
+        for operation, cut in zip(plan.operations, cuts, strict=True)
+    ]
     planes = [(one.wall.lower_mm, one.wall.upper_mm) for one in leaning.values()]
     return WirePath(cuts=round_clamps(cuts, plan.clamps), planes_mm=planes[0] if planes else None)
+
+
+def _comes_in_pieces(target: ContourPlan, cut: Cut) -> bool:
+    """Return whether a cut is the rough one of a slug that it parts."""
+    parted = RoughAttendance.PIECES_COME_FREE
+    return cut.kind is CutKind.ROUGH and target.rough_attendance is parted
 
 
 class _Makers:

@@ -28,9 +28,23 @@ def controller_form_refusals(plan: Plan, path: WirePath) -> list[Finding]:
     found = []
     for c in plan.contours:
         offsets = [o for (name, _), o in without.items() if name == c.target.id]
-        if offsets:
+        if any(cut.stops_within for cut in path.cuts if cut.contour_id == c.target.id):
+            found.append(_stops_within(c))
+        elif offsets:
             found.append(_refusal(c, max(offsets)))
     return found
+
+
+def _stops_within(c: ContourPlan) -> Finding:
+    return Finding(
+        code="controller-form-impossible",
+        severity=Severity.REFUSAL,
+        message=f"A piece of the slug of {c.target.id} comes free within its rough cut, and the "
+        "cut stops before that: in the form in which the control applies the offset it cannot.",
+        where=Place(contour_id=c.target.id),
+        remedy='Write the program in the wire-centre form (offset_form = "wire-centre" in the '
+        "machine definition), or cut the inside away whole.",
+    )
 
 
 def _refusal(c: ContourPlan, offset_mm: float) -> Finding:

@@ -11,6 +11,7 @@ from tests.unit.app.test_what_if import Demand, Part, Requirement, Tables, WhatI
 
 from kerfwright.app.what_if import what_if
 from kerfwright.foundation.findings import Severity
+from kerfwright.geometry.contour import Contour
 from kerfwright.planning.planner import make_plan
 from kerfwright.trade.part import Role
 from kerfwright.trade.placement import Placement
@@ -165,3 +166,23 @@ def test_places_that_cannot_be_are_left_to_the_planner(
     first = found.alternatives[0]
     assert (first.demand, dict(first.asks)) == ("places", {"start H1": ""})
     assert first.offer.each == asked(part, requirement, tables).as_asked.each
+
+
+@pytest.mark.parametrize(("width", "by_passes"), [(0.38, False), (0.46, True)])
+def test_a_dead_end_that_only_a_skim_enters_is_lifted_by_thinner_wire_and_by_passes_that_fit(
+    width: float,
+    by_passes: bool,
+    make_part: PartMaker,
+    requirement: Requirement,
+    tables: Tables,
+) -> None:
+    low, high = 10 - width / 2, 10 + width / 2
+    rows = [(0, 0), (20, 0), (20, low), (25, low), (25, high), (20, high), (20, 20), (0, 20)]
+    slot = make_part([(Role.OPENING, Contour.from_rows(rows), None)])
+    thick = replace(requirement, wire=tables.catalogue.wire("0.30"), ra_um=None)
+    found = asked(slot, thick, tables)
+    assert found.as_asked.refusals == 1
+    # Fewer passes that leave the dead end out would lift the refusal, and never cut it.
+    wanted = ["wire", "tolerance"] if by_passes else ["wire"]
+    assert [one.demand for one in found.alternatives] == wanted
+    assert all("lifts what is refused" in one.sentence for one in found.alternatives)

@@ -87,7 +87,7 @@ def _of_the_part(code: str, where: str, d: Mapping[str, float], units: Units) ->
                 f"{size('left_mm')} of material stays in the corner.",
                 remedy=f"Allow R {size('limit_mm')} or more in inside corners, or a relief there.",
             )
-        case "slot-below-kerf":
+        case "slot-below-kerf" | "slot-not-roughed":
             return Said(
                 problem=f"{where}: narrower than the {size('needed_mm')} that we can cut to this "
                 "finish.",

@@ -35,6 +35,7 @@ from kerfwright.trade.part import Role
 _SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
     "inside-radius-too-small": ("corners", "limit_mm", "left_mm"),
     "slot-below-kerf": ("needed_mm",),
+    "slot-not-roughed": ("needed_mm",),
     "walls-closer-than-kerf": (),
     "tolerance-beyond-process": ("asked_um", "best_um"),
     "finish-beyond-process": ("asked_um", "best_um"),

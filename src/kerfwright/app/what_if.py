@@ -202,8 +202,7 @@ def what_if(
     found: list[tuple[Change, Alternative]] = []
     now = "pricing other wires", _WIRES_FROM
     by_wire = other_wires(shop, requirement, base, quantity)
-    others = by_wire.paying
-    wires = [one.plan.choice.wire for one in others]
+    wires = [one.plan.choice.wire for one in by_wire.paying]
     now = "finding what could be asked instead", _CHANGES_FROM
     wanted_ones = _wanted(shop, requirement, base, quantity, wires)
     for n, wanted in enumerate(wanted_ones):
@@ -230,7 +229,7 @@ def what_if(
     # A step of recast by itself promises less than a row of passes, and costs less.
     steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
     now = "pricing each number of passes", _FRONT_FROM
-    of_quality = front(shop, requirement, base, quantity, others=others, steps=steps)
+    of_quality = front(shop, requirement, base, quantity, others=by_wire.paying, steps=steps)
     remarks = _refused_said(base, bool(worth)), *of_quality.remarks, by_wire.held_back
     return WhatIf(
         currency=rates.currency,

@@ -301,9 +301,7 @@ def _squares(jobs: Sequence[str], values: Sequence[float]) -> float:
     return math.fsum(math.fsum(of) / len(of) for of in by_job.values())
 
 
-_figures = attrgetter(
-    *("jobs", "squares", "squares_um2", "doubted", "plus", "minus", "plus_um", "minus_um")
-)
+_figures = attrgetter(*"jobs squares squares_um2 doubted plus minus plus_um minus_um".split())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -342,7 +340,6 @@ class SizeBook:
             {name: k for k, name in enumerate(dict.fromkeys(one.names[i] for one in groups))}
             for i in range(len(CROSSED))
         )
-
         rows = np.array([_figures(one) for one in groups], dtype=np.float64).reshape(-1, 8)
         codes = [[level[name] for level, name in zip(levels, g.names, strict=True)] for g in groups]
         return cls(

@@ -29,6 +29,9 @@ _HEARD = 256
 """Passes whose weights are kept."""
 _NAMED = 3
 """Records that a finding names; of more, the worst."""
+_figures = attrgetter(
+    "jobs", "squares", "squares_um2", "doubted", "plus", "minus", "plus_um", "minus_um"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -299,9 +302,6 @@ def _squares(jobs: Sequence[str], values: Sequence[float]) -> float:
     for job, value in zip(jobs, values, strict=True):
         by_job.setdefault(job, []).append(value**2)
     return math.fsum(math.fsum(of) / len(of) for of in by_job.values())
-
-
-_figures = attrgetter(*"jobs squares squares_um2 doubted plus minus plus_um minus_um".split())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

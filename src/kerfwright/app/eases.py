@@ -10,11 +10,13 @@ from kerfwright.app.demand_kinds import KINDS, Kind, names, size_text, wire_text
 from kerfwright.app.offers import Shop
 from kerfwright.app.sheets import holds_um
 from kerfwright.app.stacks import prices_of
+from kerfwright.foundation.counts import counted
 from kerfwright.planning.plan import Plan
 from kerfwright.process.choice import choose_passes, passes_of
 from kerfwright.process.held import held_by
 from kerfwright.trade.material import Wire
 from kerfwright.trade.requirement import Demand, Requirement
+from kerfwright.trade.stack import Stack, loads_for
 
 _KINDS = {f"{kind.name}-beyond-process": kind for kind in KINDS}
 
@@ -75,35 +77,23 @@ def eased_limits(plan: Plan) -> list[Ease]:
     ]
 
 
-def lower_work(shop: Shop, requirement: Requirement, plan: Plan) -> Iterator[Ease]:
-    """Yield the most sheets, or the height of one piece, that the machine takes.
+def lower_work(shop: Shop, requirement: Requirement, plan: Plan, quantity: int) -> Iterator[Ease]:
+    """Yield the stack that is best for its order, or the height of one piece, that can be cut.
 
     Parameters
     ----------
     shop : Shop
     requirement : Requirement
     plan : Plan
-        Of the job as asked.
+        Of the requirement.
+    quantity : int
+        Of the order.
     """
     codes = {f.code for f in plan.findings}
     stack = requirement.stack
     if stack is not None and stack.pieces > 1:
-        beyond = [f for f in plan.findings if f.code == "weight-beyond-machine"]
-        if not beyond and "height-beyond-machine" not in codes:
-            return
-        share = min(
-            (float(f.data["limit_kg"]) / float(f.data["value_kg"]) for f in beyond), default=1.0
-        )
-        prices = prices_of(shop, requirement)
-        pieces = max(1, min(stack.pieces - 1, prices.most, int(stack.pieces * share)))
-        fewer = replace(prices.chosen(pieces), quantities=requirement.quantities)
-        yield Ease(
-            demand="height",
-            asked=f"stacks of {stack.pieces}",
-            instead="one at a time" if pieces == 1 else f"stacks of {pieces}",
-            wording="Cutting {instead}, instead of {asked},",
-            on=lambda other: replace(other, stack=fewer.stack, height_mm=fewer.height_mm),
-        )
+        if codes & {"height-beyond-machine", "weight-beyond-machine"}:
+            yield _fewer_sheets(shop, requirement, stack, quantity)
         return
     if "height-beyond-machine" not in codes or shop.lean is not None or stack is not None:
         return
@@ -115,6 +105,25 @@ def lower_work(shop: Shop, requirement: Requirement, plan: Plan) -> Iterator[Eas
         wording="A height of {instead}, the most that the machine takes, instead of {asked}",
         on=lambda other: replace(other, height_mm=most_mm),
         named="a height of ",
+    )
+
+
+def _fewer_sheets(shop: Shop, requirement: Requirement, stack: Stack, quantity: int) -> Ease:
+    """Return the stack at which a piece of the order costs least, of those that can be cut."""
+    prices = prices_of(shop, requirement)
+    pieces = prices.cheapest(quantity)
+    if prices.price(pieces, quantity) is None:
+        # Nothing can be cut as asked: what is best with other passes has no price yet.
+        pieces = max(1, min(prices.most_known, stack.pieces - 1, quantity))
+    over = loads_for(quantity, pieces) * pieces - quantity
+    left = f" with {counted(over, 'piece')} over" if over else ""
+    fewer = prices.chosen(pieces)
+    return Ease(
+        demand="height",
+        asked=f"stacks of {stack.pieces}",
+        instead="one at a time" if pieces == 1 else f"stacks of {pieces}{left}",
+        wording="Cutting {instead}, instead of {asked},",
+        on=lambda other: replace(other, stack=fewer.stack, height_mm=fewer.height_mm),
     )
 
 

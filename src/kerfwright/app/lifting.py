@@ -1,14 +1,15 @@
 """The steps of a refused job that lift its refusals.
 
-A limit beyond the process is eased to what is held, work higher than the machine takes is made as
-high as it takes, places that cannot be are left to the planner: all of these together.  Walls too
-close for the kerf are asked of another wire, and of fewer passes.
+Work higher than the machine takes is made as high as it takes, or its stack the best lower one;
+places that cannot be are left to the planner; a limit that is still beyond the process is eased to
+what is held then: all of these together.  Walls too close for the kerf are asked of another wire,
+and of fewer passes.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from kerfwright.app.changes import Change
 from kerfwright.app.demand_kinds import and_text, names
@@ -46,15 +47,20 @@ def lifting_changes(
         Of the job as asked.
     quantity : int
     """
-    codes = {f.code for f in _refusals(plan.findings)}
-    needed = [*eased_limits(plan), *lower_work(shop, requirement, plan), *planners_places(plan)]
-    if not codes & _BY_WIRE:
-        if needed:
-            yield _together(requirement, needed, quantity)
+    as_asked = _Way(requirement=requirement, plan=plan)
+    lowered = _lowered(shop, as_asked, quantity)
+    if not {f.code for f in _refusals(lowered.plan.findings)} & _BY_WIRE:
+        change = _held(lowered, quantity)
+        if change is not None:
+            yield change
         return
-    ways = _by_wire(shop, requirement, plan), _by_passes(shop, requirement, plan)
-    for way in ways:
-        found = _first_lifting(shop, requirement, [[*needed, *more] for more in way], quantity)
+    by_wire = (
+        _lowered(shop, _eased(shop, as_asked, [wire], quantity), quantity)
+        for wire in _by_wire(shop, lowered)
+    )
+    by_passes = (_eased(shop, lowered, limits, quantity) for limits in _by_passes(shop, lowered))
+    for ways in (by_wire, by_passes):
+        found = _first_lifting(shop, ways, quantity)
         if found is not None:
             yield found
 
@@ -80,44 +86,84 @@ def _refusals(findings: Iterable[Finding]) -> list[Finding]:
     return [f for f in findings if f.severity is Severity.REFUSAL]
 
 
-def _together(requirement: Requirement, eases: Sequence[Ease], quantity: int) -> Change:
-    """Return the change that all eases make."""
-    wanted = requirement
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Way:
+    """A job with some demands eased.
+
+    Attributes
+    ----------
+    requirement : Requirement
+        With them.
+    plan : Plan
+        Of the requirement.
+    eases : tuple of Ease
+    """
+
+    requirement: Requirement
+    plan: Plan
+    eases: tuple[Ease, ...] = ()
+
+
+def _with(requirement: Requirement, eases: Iterable[Ease]) -> Requirement:
     for one in eases:
-        wanted = one.on(wanted)
+        requirement = one.on(requirement)
+    return requirement
+
+
+def _eased(shop: Shop, way: _Way, eases: Sequence[Ease], quantity: int) -> _Way:
+    """Return a way with more of it eased, planned so."""
+    if not eases:
+        return way
+    wanted = _with(way.requirement, eases)
+    plan = shop.planned(wanted, quantity=quantity)
+    return _Way(requirement=wanted, plan=plan, eases=(*eases, *way.eases))
+
+
+def _lowered(shop: Shop, way: _Way, quantity: int) -> _Way:
+    """Return a way with what can be cut of its height, and its places where they can be."""
+    lower = lower_work(shop, way.requirement, way.plan, quantity)
+    return _eased(shop, way, [*lower, *planners_places(way.plan)], quantity)
+
+
+def _held(way: _Way, quantity: int) -> Change | None:
+    """Return a way as a change, its limits eased to what is held so; None where nothing is."""
+    limits = eased_limits(way.plan)
+    eases = [*limits, *way.eases]
+    if not eases:
+        return None
     single = len(eases) == 1
     return Change(
         demand=and_text(dict.fromkeys(one.demand for one in eases)),
         asked=and_text(one.asked if single else one.asked_listed for one in eases),
         instead=and_text(one.instead if single else one.instead_listed for one in eases),
         wording=eases[0].wording if single else "Asking {instead} instead of {asked}",
-        requirement=wanted,
+        requirement=_with(way.requirement, limits),
         quantity=quantity,
         is_looser=True,
         is_lifting=True,
     )
 
 
-def _first_lifting(
-    shop: Shop, requirement: Requirement, ways: Sequence[Sequence[Ease]], quantity: int
-) -> Change | None:
-    """Return the first of some changes after which nothing is refused; None for none."""
-    for eases in ways:
-        change = _together(requirement, eases, quantity)
+def _first_lifting(shop: Shop, ways: Iterable[_Way], quantity: int) -> Change | None:
+    """Return the first of some ways after which nothing is refused; None for none."""
+    for way in ways:
+        change = _held(way, quantity)
+        if change is None:
+            continue
         priced = shop.price(change.requirement, quantity=quantity)
         if priced is not None and not priced.offer.refusals:
             return replace(change, priced=priced)
     return None
 
 
-def _by_wire(shop: Shop, requirement: Requirement, plan: Plan) -> list[list[Ease]]:
+def _by_wire(shop: Shop, way: _Way) -> list[Ease]:
     """Return other wires, that of the planner's choice first where one was asked for."""
-    used = plan.choice.wire
+    used, requirement = way.plan.choice.wire, way.requirement
     wires: list[Wire] = []
     if requirement.wire is not None:
         free = shop.planned(replace(requirement, wire=None), quantity=1)
         wires.append(free.choice.wire)
-    if any(f.code in _NARROW for f in _refusals(plan.findings)):
+    if any(f.code in _NARROW for f in _refusals(way.plan.findings)):
         wires += sorted(
             (
                 w
@@ -129,20 +175,20 @@ def _by_wire(shop: Shop, requirement: Requirement, plan: Plan) -> list[list[Ease
             key=lambda w: -w.diameter_mm,
         )[:_MOST_WIRES]
     return [
-        [other_wire(used, wire)]
+        other_wire(used, wire)
         for n, wire in enumerate(wires)
         if wire != used and wire not in wires[:n]
     ]
 
 
-def _by_passes(shop: Shop, requirement: Requirement, plan: Plan) -> list[list[Ease]]:
+def _by_passes(shop: Shop, way: _Way) -> list[list[Ease]]:
     """Return what fewer passes hold on the contours that are too narrow, most passes first."""
     ids = dict.fromkeys(
         f.where.contour_id
-        for f in _refusals(plan.findings)
+        for f in _refusals(way.plan.findings)
         if f.code in _NARROW - {"start-hole-fits-nowhere"}
         and f.where.contour_id is not None
         # A dead end that fewer passes leave out would be lifted, and never cut.
         and f.data.get("fewer_passes", 1)
     )
-    return of_fewer_passes(shop, requirement, plan, tuple(ids)) if ids else []
+    return of_fewer_passes(shop, way.requirement, way.plan, tuple(ids)) if ids else []

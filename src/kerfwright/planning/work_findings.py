@@ -15,7 +15,7 @@ from kerfwright.process.experience import few_jobs_finding
 from kerfwright.process.sheet_records import sheet_findings
 from kerfwright.process.size_records import size_findings
 from kerfwright.process.small_hole import drill
-from kerfwright.process.technology import PassChoice, SmallHoleLaw
+from kerfwright.process.technology import Pass, PassChoice, SmallHoleLaw
 from kerfwright.trade.material import UNMOLTEN
 from kerfwright.trade.requirement import Requirement
 
@@ -108,10 +108,12 @@ def _finer_holds_less(choice: PassChoice) -> list[Finding]:
         f"it ±{zone_held(before.tolerance_um)}"
         for before, after in pairs
     )
-    taught = any(after.learned is not None and after.learned.records for _, after in pairs)
+    measured = sorted({p.number for pair in pairs for p in pair if _has_sizes(p)})
+    of_finer = {after.number for _, after in pairs}.intersection(measured)
+    passes = f"{'passes' if len(measured) > 1 else 'pass'} {' and '.join(map(str, measured))}"
     why = (
-        "Sizes that were measured after it make it so"
-        if taught
+        f"Sizes that were measured after {passes} make it so"
+        if measured
         else "So the tables have it, or what cuts of other work teach"
     )
     return [
@@ -121,11 +123,22 @@ def _finer_holds_less(choice: PassChoice) -> list[Finding]:
             message=f"A finer pass holds less than a coarser one: {said}. {why}; what it is "
             "cut for is the finish or the layer.",
             where=Place(pass_number=pairs[-1][1].number),
-            remedy="Look at its offset and at the sizes recorded of it: a finer pass that takes "
+            remedy="Measure sizes after it too, and record them: it may hold as much."
+            if measured and not of_finer
+            else "Look at its offset and at the sizes recorded of it: a finer pass that takes "
             "the wall further off has a cause.",
             data={"passes": ", ".join(str(after.number) for _, after in pairs)},
         )
     ]
+
+
+def _has_sizes(one: Pass) -> bool:
+    """Return whether sizes after just this pass were measured, here and of this work."""
+    known = one.learned
+    if known is None:
+        return False
+    # Experience from before sizes were counted knows only that they were enough.
+    return known.is_size_proven if known.sizes is None else known.sizes.count > 0
 
 
 _ROUNDING: Final = 1e-6

@@ -30,7 +30,7 @@ from kerfwright.planning.stacking import stack_of, stacked
 from kerfwright.trade.catalogue import WireKind
 from kerfwright.trade.part import LayerUse, LengthUnit, Part, Role
 from kerfwright.trade.requirement import Demand, Requirement
-from kerfwright.trade.stack import Holding
+from kerfwright.trade.stack import Holding, Stack
 from kerfwright.wirepath.builder import build_path
 from kerfwright.wiring import plan_job
 from kerfwright.wiring import what_if as wired_what_if
@@ -124,8 +124,24 @@ def test_alternatives_are_ranked_by_money_saved(usual: WhatIf) -> None:
     assert saved == sorted(saved, reverse=True)
 
 
-def test_no_offer_of_the_front_is_beaten_by_another(usual: WhatIf) -> None:
-    front = usual.front
+@pytest.mark.parametrize(
+    ("limits_um", "own"),
+    [
+        ({}, {}),
+        # Two rows promise the same but for recast, and the coarser one is dearer.
+        ({"tolerance_um": 25.0, "ra_um": 0.8, "max_recast_um": 6.5}, {}),
+        # The job as asked costs what a row does that promises more.
+        ({"tolerance_um": 30.0, "ra_um": 3.0}, {"H1": Demand(tolerance_um=2.5)}),
+    ],
+)
+def test_no_offer_of_the_front_is_beaten_by_another(
+    part: Part,
+    requirement: Requirement,
+    tables: Tables,
+    limits_um: dict[str, float],
+    own: dict[str, Demand],
+) -> None:
+    front = asked(part, replace(requirement, contours=own, **limits_um), tables).front
     assert len(front) > 3
     for a in front:
         for b in front:
@@ -255,6 +271,37 @@ def test_nothing_is_told_that_gives_up_more_for_no_more_saved(
     assert all(a.saved_each > finish.saved_each for a in combined)
     kept = replace(requirement, tolerance_um=5.0, ra_um=0.8)
     assert demands(asked(part, kept, tables), "tolerance and finish")
+
+
+def test_no_demand_is_given_up_on_a_wall_too_short_to_save_a_cent(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    dial = make_part(
+        [
+            (Role.OUTLINE, box(0, 0, 60, 40), None),
+            (Role.OPENING, Contour.circle((20, 20), radius_mm=1), "P1"),
+        ]
+    )
+    stack = Stack(pieces=500, sheet_mm=0.1, joint_mm=0.0)
+    wanted = replace(
+        requirement,
+        tolerance_um=None,
+        ra_um=0.8,
+        stack=stack,
+        height_mm=stack.height_mm,
+        quantities=(500,),
+    )
+    looser = replace(wanted, ra_um=1.1)
+    kept = replace(looser, contours={"H1": Demand(ra_um=0.8)})
+    as_asked, on_all, but_the_hole = (
+        asked(dial, one, tables).as_asked.each for one in (wanted, looser, kept)
+    )
+    assert on_all == but_the_hole < as_asked
+    found = asked(dial, wanted, tables)
+    saving = [a for a in found.alternatives if a.demand in {"finish", "one shape only"}]
+    told = [a.step for a in saving if a.saved_each > 0]
+    assert any(step.startswith("Keeping Ra 0.8 µm (31 µin) on H1 only") for step in told)
+    assert not any(step.startswith("A finish of Ra 1.1 µm") for step in told)
 
 
 def test_a_recast_layer_among_other_demands_is_named_and_two_demands_need(

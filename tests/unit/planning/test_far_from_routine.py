@@ -133,6 +133,34 @@ def test_what_guides_close_to_the_work_hold_is_not_promised_of_guides_far_off(
     assert "with the heads close to the work ±2.5 µm" in refused.remedy
 
 
+@pytest.mark.parametrize(
+    ("give", "counted", "is_told"),
+    [(1.04, 1.0, False), (1.06, 1.02, False), (1.09, 1.08, False), (1.1, 1.1, True)],
+)
+def test_guides_are_told_as_far_off_from_where_their_give_counts_in_full(
+    outline, requirement, tables, give, counted, is_told
+):
+    # Work of 40 mm between guides 60 mm apart: 2 x 60 - 40, and each guide off takes off twice.
+    off_mm = (give - 1) * 80 / 4
+    rules = replace(RULES, upper_gap_mm=off_mm, lower_gap_mm=off_mm)
+    assert rules.guides_give_way == 1.1
+    asked = replace(requirement, height_mm=40.0, tolerance_um=50.0)
+    near, far = (planned(outline, asked, tables, rules=one) for one in (RULES, rules))
+    # What is held widens with it before it is told.
+    assert far.passes[0].tolerance_um == pytest.approx(counted * near.passes[0].tolerance_um)
+    assert bool(found(far, "guides-far-off")) == is_told
+
+
+def test_a_refusal_names_the_guides_from_where_their_give_counts_in_full(
+    outline, requirement, tables
+):
+    asked = replace(requirement, height_mm=40.0, tolerance_um=1.0)
+    for off_mm, is_named in ((1.8, False), (2.0, True)):
+        rules = replace(RULES, upper_gap_mm=off_mm, lower_gap_mm=off_mm)
+        (refused,) = found(planned(outline, asked, tables, rules=rules), "tolerance-beyond-process")
+        assert ("with the heads close to the work" in refused.remedy) == is_named
+
+
 @pytest.mark.parametrize("tolerance_um", [100.0, 50.0, 41.0, 39.0, 21.0, 19.0, 12.5, 10.1])
 def test_passes_are_chosen_by_what_they_hold_between_these_guides(
     outline, requirement, tables, tolerance_um

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +17,7 @@ from kerfwright.planning.plan import OperationKind, Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.placement import Placement
-from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.requirement import Demand, Requirement
 
 RULES = load_tables().rules
 
@@ -99,6 +100,50 @@ def test_a_thinner_wire_is_laid_to_the_neck_or_to_the_radius_that_asks_for_it(
     by_radius = said(rounded_box(20, 10, 0.12))
     assert "the smallest inside radius of H1 is 0.120 mm" in by_radius
     assert "neck" not in by_radius
+
+
+def wire_taken(part: Part, requirement: Requirement, tables: Tables) -> float:
+    return planned(part, requirement, tables).choice.wire.diameter_mm
+
+
+def test_the_width_that_a_thinner_wire_is_laid_to_lets_the_thicker_one_in(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    # The window of which more is asked takes more passes, and a wider neck.
+    wanted = replace(
+        requirement, tolerance_um=25.0, ra_um=None, contours={"H2": Demand(tolerance_um=5.0)}
+    )
+
+    def windows(neck_mm: float) -> Part:
+        low, high = 2 - neck_mm / 2, 2 + neck_mm / 2
+        below = [(0, 0), (4, 0), (4, low), (10, low), (10, 0), (14, 0)]
+        above = [(14, 4), (10, 4), (10, high), (4, high), (4, 4), (0, 4)]
+        one = Contour.from_rows(below + above)
+        return make_part([(Role.OPENING, c, None) for c in (one, one.moved((30.0, 0.0)))])
+
+    plan = planned(windows(0.25), wanted, tables)
+    (note,) = found(plan, "thinner-wire-chosen")
+    (needed,) = re.findall(r"Necks of more than (\d\.\d+) mm would", note.remedy)
+    assert wire_taken(windows(float(needed) + 0.002), wanted, tables) == note.data["usual_mm"]
+    assert wire_taken(windows(float(needed) - 0.002), wanted, tables) < note.data["usual_mm"]
+
+
+def test_the_radius_that_a_thinner_wire_is_laid_to_lets_the_thicker_one_in(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = replace(
+        requirement, tolerance_um=25.0, ra_um=None, contours={"H2": Demand(tolerance_um=5.0)}
+    )
+
+    def windows(radius_mm: float) -> Part:
+        apart = rounded_box(20, 10, radius_mm).moved((30.0, 0.0))
+        return make_part([(Role.OPENING, c, None) for c in (rounded_box(20, 10, radius_mm), apart)])
+
+    plan = planned(windows(0.1), wanted, tables)
+    (note,) = found(plan, "thinner-wire-chosen")
+    (needed,) = re.findall(r"nside radii of (\d\.\d+) mm or more", note.remedy)
+    assert wire_taken(windows(float(needed) + 0.001), wanted, tables) == note.data["usual_mm"]
+    assert wire_taken(windows(float(needed) - 0.004), wanted, tables) < note.data["usual_mm"]
 
 
 def test_a_wire_that_the_person_names_is_not_changed(

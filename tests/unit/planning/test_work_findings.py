@@ -6,11 +6,13 @@ import dataclasses
 
 import pytest
 from tests.conftest import box
+from tests.unit.costing.test_estimate_with_experience import learned
 
 from kerfwright.foundation.findings import Severity
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.work_findings import Size, work_findings
 from kerfwright.process.choice import choose_passes
+from kerfwright.process.experience import SizesKnown
 from kerfwright.trade.part import Role
 from kerfwright.trade.requirement import Demand
 
@@ -189,3 +191,39 @@ def test_a_finer_pass_that_holds_less_than_the_one_before_is_told(requirement, t
     assert note.severity is Severity.NOTE
     assert f"pass {last.number} holds ±" in note.message
     assert f"pass {before.number} before it" in note.message
+
+
+@pytest.mark.parametrize(
+    ("coarser", "finer", "why", "remedy"),
+    [
+        (2, 2, "Sizes that were measured after passes {0} and {1} make it so", "Look at its"),
+        (0, 2, "Sizes that were measured after pass {1} make it so", "Look at its"),
+        (2, 0, "Sizes that were measured after pass {0} make it so", "Measure sizes after it"),
+        (0, 0, "So the tables have it, or what cuts of other work teach", "Look at its"),
+    ],
+)
+def test_why_a_finer_pass_holds_less_is_told_by_the_sizes_that_were_measured(
+    requirement, tables, coarser, finer, why, remedy
+):
+    wanted = dataclasses.replace(requirement, tolerance_um=3.0)
+    choice = choose_passes(wanted, technology=tables.technology, catalogue=tables.catalogue)
+
+    def known(sizes):
+        # Five cuts with their times, of which some have a size.
+        of_sizes = SizesKnown(held_um=5.0, tables_um=5.0, count=sizes, jobs=sizes)
+        return dataclasses.replace(learned(()), records=5, sizes=of_sizes)
+
+    *most, before, last = choice.passes
+    before = dataclasses.replace(before, learned=known(coarser))
+    last = dataclasses.replace(last, tolerance_um=1.5 * before.tolerance_um, learned=known(finer))
+    found = work_findings(
+        wanted,
+        choice=dataclasses.replace(choice, passes=(*most, before, last)),
+        sizes=[],
+        drilled_mm=(),
+        drilling=tables.technology.small_hole,
+        rules=tables.rules,
+    )
+    (note,) = (f for f in found if f.code == "finer-pass-holds-less")
+    assert f". {why.format(before.number, last.number)}; what it is" in note.message
+    assert note.remedy.startswith(remedy)

@@ -200,6 +200,7 @@ def what_if(
     if base is None or lifts_only:
         return _lifting(shop, requirement, base, quantity)
     found: list[tuple[Change, Alternative]] = []
+    steps: list[Priced] = []
     now = "pricing other wires", _WIRES_FROM
     by_wire = other_wires(shop, requirement, base, quantity)
     others = by_wire.paying
@@ -224,11 +225,12 @@ def what_if(
             continue
         if not change.must_save or one.saved_each > 0 or same:
             found.append((change, one))
+            if change.demand == "recast":
+                # It promises less than a row of passes, and costs less.
+                steps.append(replace(priced, offer=replace(priced.offer, asks=one.asks)))
     worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
     led_by = next((a for change, a in found if change.is_lifting), None)
     worth.sort(key=lambda a: (a is not led_by, -a.saved_each))
-    # A step of recast by itself promises less than a row of passes, and costs less.
-    steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
     now = "pricing each number of passes", _FRONT_FROM
     of_quality = front(shop, requirement, base, quantity, others=others, steps=steps)
     remarks = _refused_said(base, bool(worth)), *of_quality.remarks, by_wire.held_back

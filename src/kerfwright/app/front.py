@@ -109,7 +109,7 @@ def front(
     rows = [one.offer for one in best if not one.offer.refusals]
     offers = _with_asked(unbeaten(rows), base.offer)
     wires = dict.fromkeys(not_told(shop, base, one) for one in best if one.offer in offers)
-    return Front(offers=offers, remarks=(*_as_asked(base, offers), *filter(None, wires)))
+    return Front(offers=offers, remarks=(*_as_asked(shop, base, offers), *filter(None, wires)))
 
 
 def _with_asked(rows: Sequence[Offer], asked: Offer) -> tuple[Offer, ...]:
@@ -190,10 +190,14 @@ def unbeaten(offers: Sequence[Offer]) -> tuple[Offer, ...]:
     return tuple(sorted(kept, key=lambda o: o.each))
 
 
-def _as_asked(base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
-    """Say what the job as asked is expected to hold beyond what is asked, where it is a row."""
-    if base.offer not in offers:
+def _as_asked(shop: Shop, base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
+    """Say what of the job as asked is not sure, and what it is expected to hold beyond that."""
+    if base.offer.refusals:
         return ()
+    found = [one.sentence for one in doubts(base, shop)]
+    unsure = (" ".join((*found, _SO_ELSEWHERE)),) if found else ()
+    if base.offer not in offers:
+        return unsure
     promised, offer = base.offer.asked, base.offer
     held = (
         (promised.tolerance_um, offer.tolerance_um),
@@ -211,11 +215,15 @@ def _as_asked(base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
         if um < (math.inf if limit is None else limit)
     ]
     if not better:
-        return tuple(filter(None, [doubts(base).strip()]))
-    return (
+        return unsure
+    beyond = (
         f"The job as asked promises what is asked and no more. {_walls(base)} expected to hold "
-        f"{', '.join(better)}; that is not promised at this price." + doubts(base),
+        f"{', '.join(better)}; that is not promised at this price."
     )
+    return beyond, *unsure
+
+
+_SO_ELSEWHERE = "So it is at every price here that keeps it, unless its sentence says otherwise."
 
 
 def _walls(base: Priced) -> str:

@@ -11,7 +11,7 @@ from kerfwright.app.alternatives import changes
 from kerfwright.app.asks import Asks, asks_of
 from kerfwright.app.changes import Change
 from kerfwright.app.concessions import least_conceded
-from kerfwright.app.effects import doubts, is_noise, is_same_price, sentence
+from kerfwright.app.effects import doubts, is_noise, is_same_price, said_after, sentence
 from kerfwright.app.front import front, whose
 from kerfwright.app.lifting import lifted, lifting_changes
 from kerfwright.app.offers import Offer, Priced, Shop
@@ -281,7 +281,7 @@ def _lifting(
                     saved_each=Decimal(0),
                     saved_share=Decimal(0),
                     machine_minutes_saved_each=0.0,
-                    sentence=told + doubts(priced),
+                    sentence=told + said_after(doubts(priced, shop)),
                     asks=asks_of(requirement, change, quantity),
                 )
             )

@@ -242,21 +242,17 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     for one, like in said:
         if like is not None:
             page.line(show.told(one.sentence), indent=2)
-    others = found.quantities[1:]
-    if others:
+    by_quantity = [
+        *_row_as_asked(found),
+        *(
+            (show.told(f"{_label(one)}: {one.instead}"), *_each_at(one.offer))
+            for one in found.alternatives
+            if one.demand != "quantity"
+        ),
+    ]
+    if found.quantities[1:] and by_quantity:
         page.heading("Each piece by quantity")
-        page.table(
-            ("", *(str(q) for q in found.quantities)),
-            [
-                *_row_as_asked(found),
-                *(
-                    (show.told(f"{_label(one)}: {one.instead}"), *_each_at(one.offer))
-                    for one in found.alternatives
-                    if one.demand != "quantity"
-                ),
-            ],
-            left=(0,),
-        )
+        page.table(("", *(str(q) for q in found.quantities)), by_quantity, left=(0,))
     if found.front:
         _show_front(page, found, show)
     for text in filter(None, (found.front_is_of, *found.front_remarks)):

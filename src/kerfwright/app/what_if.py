@@ -210,12 +210,7 @@ def what_if(
     for n, wanted in enumerate(wanted_ones):
         share = _CHANGES_FROM + (_FRONT_FROM - _CHANGES_FROM) * n / len(wanted_ones)
         now = f"pricing change {n + 1} of {len(wanted_ones)}", share
-        change = wanted
-        priced = _priced(shop, change)
-        # What is still refused is no offer, whatever the job as asked is refused for.
-        if priced is None or priced.offer.refusals:
-            continue
-        least = least_conceded(shop, change, priced)
+        least = _least(shop, wanted)
         if least is None:
             continue
         change, priced = least
@@ -250,6 +245,15 @@ def _priced(shop: Shop, change: Change) -> Priced | None:
     return change.priced or shop.price(
         change.requirement, quantity=change.quantity, part=change.part
     )
+
+
+def _least(shop: Shop, wanted: Change) -> tuple[Change, Priced] | None:
+    """Return a change with the least given up for what it saves; None where it is no offer."""
+    priced = _priced(shop, wanted)
+    # What is still refused is no offer, whatever the job as asked is refused for.
+    if priced is None or priced.offer.refusals:
+        return None
+    return least_conceded(shop, wanted, priced)
 
 
 def _wanted(

@@ -89,9 +89,8 @@ def make_plan(
     between = _between(part, passes, stock, rules, memory, thinnest=thinnest)
     refused = {f.where.contour_id for f in between if f.code in _NO_ROOM} | passes.beyond
     cuttable = [p for p in paths if p.refusal is None and p.target.id not in refused]
-    of_passes = held_in_sheets(
-        passes.most.findings, requirement, passes.wire, technology=technology, physics=physics
-    )
+    there = physics and physics.with_nozzles_off(rules.nozzles_off_mm)
+    of_passes = held_in_sheets(passes, requirement, technology=technology, physics=there)
     findings = [*part.findings, *of_passes, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
     findings += between

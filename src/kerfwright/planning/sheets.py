@@ -161,37 +161,35 @@ def _said(
 
 
 def held_in_sheets(
-    findings: Sequence[Finding],
+    chosen: JobPasses,
     requirement: Requirement,
-    wire: Wire,
     *,
     technology: Technology,
     physics: WirePhysics | None,
 ) -> tuple[Finding, ...]:
-    """Return findings whose offer of a wider tolerance every sheet of a stack holds.
+    """Return what the choice of passes finds, offering what every sheet of a stack holds.
 
     Passes are chosen by the mean wall, and so is what is refused: a sheet at the top of a stack
     may hold less.
 
     Parameters
     ----------
-    findings : sequence of Finding
-        Of the choice of passes.
+    chosen : JobPasses
+        By what the mean wall of the stack holds.
     requirement : Requirement
         Of the stack; without one the findings stay as they are.
-    wire : Wire
     technology : Technology
         At the set-up.
     physics : WirePhysics or None
         Of the wire as the set-up has its nozzles; None: nothing is known of single sheets.
     """
     if physics is None or requirement.stack is None:
-        return tuple(findings)
+        return tuple(chosen.most.findings)
     return tuple(
-        _in_sheets(one, requirement, wire, technology=technology, physics=physics)
+        _in_sheets(one, requirement, chosen.wire, technology=technology, physics=physics)
         if one.code == "tolerance-beyond-process"
         else one
-        for one in findings
+        for one in chosen.most.findings
     )
 
 

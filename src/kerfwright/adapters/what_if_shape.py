@@ -57,5 +57,6 @@ def _offer_shape(offer: Offer) -> dict[str, Any]:
             "ra_um": offer.asked.ra_um,
             "max_recast_um": offer.asked.max_recast_um,
         },
+        "asked_on": list(offer.asked_on),
         "refusals": offer.refusals,
     }

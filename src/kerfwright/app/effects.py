@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from kerfwright.app.changes import Change
-from kerfwright.app.demand_kinds import KINDS, Kind, and_text
+from kerfwright.app.demand_kinds import KINDS, Kind, and_text, names
 from kerfwright.app.lifting import lifted
 from kerfwright.app.offers import Priced, Shop
+from kerfwright.app.sheets import sheet_findings
 from kerfwright.foundation.units import minutes_text
+from kerfwright.foundation.zones import zone_asked
+from kerfwright.planning.plan import Plan
 from kerfwright.process.choice import choose_passes
 from kerfwright.process.left_draws import span_words
 from kerfwright.process.misses import MISSED, odds
@@ -45,12 +48,16 @@ def sentence(
     if base.offer.refusals:
         # A refused job has no price to save from.
         return (
-            f"{subject} {lifted(base.plan, priced, currency=shop.rates.currency)}.{doubts(priced)}"
+            f"{subject} {lifted(base.plan, priced, currency=shop.rates.currency)}."
+            f"{said_after(doubts(priced, shop))}"
         )
     effect = _Effect(
         base=base, priced=priced, change=change, asked=asked, shop=shop, quantity=quantity
     ).words()
-    return f"{subject} {effect}.{_layer_left(change, base, priced)}{doubts(priced)}"
+    # What is as unsure in the job as asked is told of that, once.
+    known = doubts(base, shop)
+    new = [one for one in doubts(priced, shop) if not any(one.is_in(other) for other in known)]
+    return f"{subject} {effect}.{_layer_left(change, base, priced)}{said_after(new)}"
 
 
 def _layer_left(change: Change, base: Priced, priced: Priced) -> str:
@@ -72,13 +79,81 @@ def _layer_left(change: Change, base: Priced, priced: Priced) -> str:
     )
 
 
-def doubts(priced: Priced) -> str:
-    """Say which demands would often be missed all the same, a sentence each."""
-    found = {f.code: f for f in priced.plan.findings if f.code in MISSED}
-    return "".join(
-        f" The {MISSED[code]} asked is not sure: {odds(float(one.data['chance']))} would miss."
-        for code, one in found.items()
-    )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """A demand that would often be missed all the same.
+
+    Attributes
+    ----------
+    words : str
+        A sentence, with ``{where}`` for its contours.
+    contour_ids : tuple of str
+        Of which it is asked.
+    named : str
+        They in words, with what goes before; empty where they are all.
+    """
+
+    words: str
+    contour_ids: tuple[str, ...]
+    named: str
+
+    @property
+    def sentence(self) -> str:
+        """What is not sure, and of which contours."""
+        return self.words.format(where=self.named)
+
+    def is_in(self, other: Doubt) -> bool:
+        """Return whether another says as much of these contours, and maybe more."""
+        return self.words == other.words and set(self.contour_ids) <= set(other.contour_ids)
+
+
+def doubts(priced: Priced, shop: Shop) -> tuple[Doubt, ...]:
+    """Return which demands would often be missed all the same.
+
+    Parameters
+    ----------
+    priced : Priced
+    shop : Shop
+        With its physics what single sheets of a stack do not hold is known too.
+    """
+    plan = priced.plan
+    found = [
+        _doubt(
+            plan,
+            f.where.contour_id,
+            f"The {MISSED[f.code]} asked{{where}} is not sure: "
+            f"{odds(float(f.data['chance']))} would miss.",
+            " of ",
+        )
+        for f in plan.findings
+        if f.code in MISSED
+    ]
+    found += [
+        _doubt(
+            plan,
+            f.where.contour_id,
+            f"±{zone_asked(float(f.data['asked_um']))}{{where}} is not promised for "
+            f"{f.data['pieces_beyond']} of the {f.data['pieces']} pieces of a stack.",
+            " on ",
+        )
+        for f in sheet_findings(plan, shop.technology, shop.physics)
+    ]
+    return tuple(dict.fromkeys(found))
+
+
+def _doubt(plan: Plan, contour_id: str | None, words: str, before: str) -> Doubt:
+    """Return a doubt on the contours of which as much is asked as of one, or as of the job."""
+    wanted = plan.requirement
+    demand = wanted.demand if contour_id is None else wanted.demand_on(contour_id)
+    ids = [c.target.id for c in plan.contours]
+    alike = tuple(name for name in ids if wanted.demand_on(name) == demand)
+    named = f"{before}{names(alike)}" if 0 < len(alike) < len(ids) else ""
+    return Doubt(words=words, contour_ids=alike, named=named)
+
+
+def said_after(found: Iterable[Doubt]) -> str:
+    """Return doubts as sentences that follow another."""
+    return "".join(f" {one.sentence}" for one in found)
 
 
 def is_same_price(change: Change, share: Decimal, shop: Shop) -> bool:

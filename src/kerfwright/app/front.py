@@ -19,7 +19,6 @@ from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
 from kerfwright.process.held import held_by
 from kerfwright.process.technology import StockBy
 from kerfwright.trade.material import Wire
-from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.requirement import Demand, Requirement
 
 
@@ -47,13 +46,14 @@ def front(
     quantity: int,
     *,
     others: Sequence[Priced] = (),
-    steps: Sequence[Offer] = (),
+    steps: Sequence[Priced] = (),
 ) -> Front:
-    """Return the offers over pass count and wire that no other beats.
+    """Return the offers over pass count and wire that no other beats, and the job as asked.
 
-    Every offer is priced with all that it promises asked for.  The job as asked is one of them,
-    with what is asked and no more; where all that its passes hold costs the same, that stands in
-    its place.
+    They are of one group of contours of which the same is asked, that of the offer as asked; the
+    others keep what is asked of them.  Every offer is priced with all that it promises asked for.
+    The job as asked is always one of them, with what is asked and no more; where all that its
+    passes hold costs the same, that stands in its place.
 
     The passes are the same with any wire, and so is what they hold: of each count the cheapest
     wire counts, and the wire in use unless another saves more than the share below which prices
@@ -69,8 +69,9 @@ def front(
     quantity : int
     others : sequence of Priced
         The job as asked with other wires; what saves enough is a row like any.
-    steps : sequence of Offer
-        The job as asked but for its recast: rows too, where no other beats them.
+    steps : sequence of Priced
+        The job as asked but for recast, with the lines that ask for it: those that change it on
+        just this group are rows too, where no other beats them.
     """
     used = base.plan.choice.wire
     most = len(shop.technology.passes)
@@ -81,37 +82,69 @@ def front(
         # What the job asks of a wire is the same whatever the count.
         return chosen.once(partial(_own, shop, requirement, wire), wire)
 
-    def counted(wire: Wire, count: int) -> Priced | None:
-        return _counted(shop, requirement, base, wire, own(wire), count, quantity)
+    def counted(wire: Wire, count: int, stock_by: StockBy | None = None) -> Priced | None:
+        on = own(wire).of(base.offer.asked_on[0])
+        stock_by = stock_by or on.stock_by
+        return _counted(shop, requirement, base, wire, count, quantity, stock_by=stock_by)
 
     best = [
-        _with_asks(one, requirement)
+        _with_asks(shop.told_of(one, base.offer.asked_on), requirement)
         for one in others
         if float(one.offer.each) < most_each(shop, base, is_known=is_known_here(shop, one))
     ]
     # Where recast is limited, skims that take more hold less of it with as many passes.
-    is_limited = any(requirement.demand_on(c.id).max_recast_um for c in shop.part.to_cut)
+    is_limited = base.offer.asked.max_recast_um is not None
     for count in range(1, most + 1):
         ours = counted(used, count)
         if ours is not None:
             best.append(_cheapest(shop, requirement, ours, counted, quantity))
         if is_limited and count > 1:
-            raised = _counted(
-                shop,
-                requirement,
-                base,
-                used,
-                own(used),
-                count,
-                quantity,
-                stock_by=StockBy.HURT_LAYER,
-            )
+            raised = counted(used, count, StockBy.HURT_LAYER)
             best += [raised] if raised is not None else []
-    offers = unbeaten(
-        [o for o in (*(one.offer for one in best), base.offer, *steps) if not o.refusals]
-    )
+    best += [
+        shop.told_of(one, base.offer.asked_on)
+        for one in steps
+        if _is_of(requirement, one.plan.requirement, base)
+    ]
+    rows = [one.offer for one in best if not one.offer.refusals]
+    offers = _with_asked(unbeaten(rows), base.offer)
     wires = dict.fromkeys(not_told(shop, base, one) for one in best if one.offer in offers)
-    return Front(offers=offers, remarks=(*_as_asked(base, offers), *filter(None, wires)))
+    return Front(offers=offers, remarks=(*_as_asked(shop, base, offers), *filter(None, wires)))
+
+
+def _with_asked(rows: Sequence[Offer], asked: Offer) -> tuple[Offer, ...]:
+    """Return rows with the job as asked, where it can be cut and none stands in its place.
+
+    A row that it beats goes.
+    """
+    if asked.refusals:
+        return tuple(rows)
+    if any(stands_as(row, asked) for row in rows):
+        return tuple(rows)
+    kept = [row for row in rows if not _beats(asked, row) and _worth(asked) != _worth(row)]
+    return tuple(sorted([*kept, asked], key=lambda o: o.each))
+
+
+def stands_as(row: Offer, asked: Offer) -> bool:
+    """Return whether a row is the job as asked: its work at its price, and no less promised.
+
+    Parameters
+    ----------
+    row, asked : Offer
+    """
+    same = (row.each_at, row.passes, row.wire_diameter_mm, row.wire_name) == (
+        asked.each_at, asked.passes, asked.wire_diameter_mm, asked.wire_name,
+    )  # fmt: skip
+    return same and all(a <= b for a, b in zip(_worth(row), _worth(asked), strict=True))
+
+
+def _is_of(before: Requirement, after: Requirement, base: Priced) -> bool:
+    """Return whether two requirements differ on just the contours that the front is of."""
+    ids = base.offer.asked_on
+    rest = [c.id for c in base.plan.part.to_cut if c.id not in ids]
+    return len({after.demand_on(name) for name in ids}) == 1 and all(
+        after.demand_on(name) == before.demand_on(name) for name in rest
+    )
 
 
 def _with_asks(one: Priced, requirement: Requirement) -> Priced:
@@ -121,18 +154,24 @@ def _with_asks(one: Priced, requirement: Requirement) -> Priced:
 
 
 def whose(base: Priced) -> str:
-    """Say whose wall the front tells of where contours differ; empty where they are alike.
+    """Say whose walls the front tells of where contours differ; empty where they are alike.
 
     Parameters
     ----------
     base : Priced
     """
-    if len({count for count, _ in base.plan.contours_by_count()}) < 2:
+    ids = base.offer.asked_on
+    rest = [c.target.id for c in base.plan.contours if c.target.id not in ids]
+    if not rest:
         return ""
+    keeps = "keeps what is asked of it" if len(rest) == 1 else "keep what is asked of them"
     return (
-        f"What a row promises is for {names(base.with_most_passes)}, of which most is asked; the "
-        "others keep what is asked of them, or are as coarse as these where these are coarser."
+        f"What a row promises is for {names(ids)}, {_OF_MOST_SKIMS}; {names(rest)} {keeps}, at "
+        "every price."
     )
+
+
+_OF_MOST_SKIMS = "the walls with the same demand that skims run over most"
 
 
 def unbeaten(offers: Sequence[Offer]) -> tuple[Offer, ...]:
@@ -151,10 +190,14 @@ def unbeaten(offers: Sequence[Offer]) -> tuple[Offer, ...]:
     return tuple(sorted(kept, key=lambda o: o.each))
 
 
-def _as_asked(base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
-    """Say what the job as asked is expected to hold beyond what is asked, where it is a row."""
-    if base.offer not in offers:
+def _as_asked(shop: Shop, base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
+    """Say what of the job as asked is not sure, and what it is expected to hold beyond that."""
+    if base.offer.refusals:
         return ()
+    found = [one.sentence for one in doubts(base, shop)]
+    unsure = (" ".join((*found, _SO_ELSEWHERE)),) if found else ()
+    if base.offer not in offers:
+        return unsure
     promised, offer = base.offer.asked, base.offer
     held = (
         (promised.tolerance_um, offer.tolerance_um),
@@ -172,11 +215,23 @@ def _as_asked(base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
         if um < (math.inf if limit is None else limit)
     ]
     if not better:
-        return tuple(filter(None, [doubts(base).strip()]))
-    return (
-        "The job as asked promises what is asked and no more. Its walls are expected to hold "
-        f"{', '.join(better)}; that is not promised at this price." + doubts(base),
+        return unsure
+    beyond = (
+        f"The job as asked promises what is asked and no more. {_walls(base)} expected to hold "
+        f"{', '.join(better)}; that is not promised at this price."
     )
+    return beyond, *unsure
+
+
+_SO_ELSEWHERE = "So it is at every price here that keeps it, unless its sentence says otherwise."
+
+
+def _walls(base: Priced) -> str:
+    """Return whose walls a row tells of, as the beginning of a sentence."""
+    ids = base.offer.asked_on
+    if len(ids) == len(base.plan.contours):
+        return "Its walls are"
+    return f"{names(ids)} {'is' if len(ids) == 1 else 'are'}"
 
 
 def _cheapest(
@@ -199,7 +254,7 @@ def _cheapest(
             # The cheapest bounds come first: what follows could save no more either.
             if bound.each >= limit:
                 break
-            priced = counted(bound.wire, len(ours.plan.passes))
+            priced = counted(bound.wire, ours.offer.passes)
             if priced is None or not is_as_good(priced, ours):
                 continue
             if float(priced.offer.each) < limit:
@@ -212,25 +267,24 @@ def _counted(
     requirement: Requirement,
     base: Priced,
     wire: Wire,
-    own: JobPasses,
     count: int,
     quantity: int,
     *,
-    stock_by: StockBy | None = None,
+    stock_by: StockBy,
 ) -> Priced | None:
-    """Return the offer with a wire and a number of passes on the contours that need most.
+    """Return the offer with a wire and a number of passes on the contours that the front is of.
 
     It is priced as asked for: with all that these passes hold, to two digits, as demands, so that
     whoever asks for what the row says gets the price that it names.  The other contours keep what
-    they ask, or are as coarse where they would need more passes.  Without `stock_by` their stock
-    is set as that of the job, whose passes with this wire are its `own`.
+    is asked of them.
     """
+    ids = base.offer.asked_on
     passes = passes_of(
         count,
         requirement=requirement,
         wire=wire,
         technology=shop.technology,
-        stock_by=stock_by or own.most.stock_by,
+        stock_by=stock_by,
     )
     held = replace(
         held_by(passes, technology=shop.technology),
@@ -243,20 +297,15 @@ def _counted(
             rules=shop.rules,
         ),
     )
-    changed = [
-        c.id
-        for c in shop.part.to_cut
-        if c.id not in own.beyond
-        and len(own.of(c.id).passes) >= min(count + 1, len(own.most.passes))
-    ]
     # The wire that the plan takes unasked is not asked for.
     free = [requirement.wire] if wire == base.plan.choice.wire else []
     for asked_wire in (*free, wire):
-        wanted = _asking(requirement, changed, held, wire=asked_wire, unit=shop.part.drawing_unit)
+        wanted = _asking(requirement, base, held, wire=asked_wire)
         priced = shop.price(wanted, quantity=quantity)
         if priced is None or priced.offer.refusals:
             return None
-        if len(priced.plan.passes) == count and priced.plan.choice.wire == wire:
+        priced = shop.told_of(priced, ids)
+        if priced.offer.passes == count and priced.plan.choice.wire == wire:
             lines = asks_between(requirement, wanted)
             return replace(priced, offer=replace(priced.offer, asks=lines))
     return None
@@ -273,36 +322,37 @@ def _own(shop: Shop, requirement: Requirement, wire: Wire) -> JobPasses:
 
 
 def _asking(
-    requirement: Requirement,
-    contour_ids: Sequence[str],
-    held: Demand,
-    *,
-    wire: Wire | None,
-    unit: LengthUnit,
+    requirement: Requirement, base: Priced, held: Demand, *, wire: Wire | None
 ) -> Requirement:
-    """Return the job asking of some contours what is held: recast only where it is limited."""
+    """Return the job asking of a group what is held: recast only where it is limited.
 
-    def fields(asked: Demand) -> dict[str, float]:
-        limits = (
-            (held.tolerance_um, True),
-            (held.ra_um, True),
-            (held.max_recast_um, asked.max_recast_um is not None),
-        )
-        return {
-            kind.field: kind.rounded(um, unit)
-            for kind, (um, is_told) in zip(KINDS, limits, strict=True)
-            if um and is_told
-        }
-
+    The job's own lines say it where every other contour has such lines of its own: else those
+    would ask it too.
+    """
+    ids, asked, unit = base.offer.asked_on, base.offer.asked, base.plan.part.drawing_unit
+    limits = (
+        (held.tolerance_um, True),
+        (held.ra_um, True),
+        (held.max_recast_um, asked.max_recast_um is not None),
+    )
+    fields = {
+        kind.field: kind.rounded(um, unit)
+        for kind, (um, is_told) in zip(KINDS, limits, strict=True)
+        if um and is_told
+    }
+    others = [c.id for c in base.plan.part.to_cut if c.id not in ids]
+    of_job = all(
+        getattr(requirement.contours.get(name, Demand()), field) is not None
+        for name in others
+        for field in fields
+    )
     own = {
-        name: Demand(**fields(requirement.demand_on(name)))
-        for name in contour_ids
-        if name in requirement.contours
+        name: replace(requirement.contours.get(name, Demand()), **fields)
+        for name in ids
+        if not of_job or name in requirement.contours
     }
     after = replace(requirement, wire=wire, contours={**requirement.contours, **own})
-    if len(own) == len(contour_ids):
-        return after
-    return replace(after, **fields(requirement.demand))  # type: ignore[arg-type]
+    return replace(after, **fields) if of_job else after  # type: ignore[arg-type]
 
 
 def _beats(one: Offer, other: Offer) -> bool:

@@ -19,7 +19,7 @@ from kerfwright.foundation.sources import Shares
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.memory import Memory
-from kerfwright.planning.plan import Plan
+from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.choice import JobPasses, is_guided
@@ -46,12 +46,12 @@ class Offer:
         Likely price of one piece at the quantity asked.
     machine_minutes_each : float
     passes : int
-        Of the contours that need most.
+        Of the contours that `asked` is of.
     wire_diameter_mm : float
     wire_name : str
         Of its kind, as printed.
     tolerance_um, ra_um, recast_um : float
-        What can be promised after the last pass, on the contours that need most.
+        What can be promised after the last pass, on the contours that `asked` is of.
     refusals : int
         Refusal findings that stand against it.
     each_at : tuple of (int, Decimal)
@@ -60,8 +60,10 @@ class Offer:
         Lines of a job that ask for just this; empty for the job as asked, and where the offer
         says by itself what it changes.
     asked : Demand
-        What this price promises on the contours that need most: the limits that it is the price
-        of asking for.  What the last pass holds beyond them is expected, and not promised.
+        What this price promises on a group of contours: the limits that it is the price of asking
+        for.  What the last pass holds beyond them is expected, and not promised.
+    asked_on : tuple of str
+        Those contours, of all of which just this is asked; the others ask something else.
     each_range, minutes_range : Range
         Of the price of one piece at the quantity asked, and of its machine time.
     each_shares : Shares
@@ -80,6 +82,7 @@ class Offer:
     each_at: tuple[tuple[int, Decimal], ...] = ()
     asks: tuple[tuple[str, str], ...] = ()
     asked: Demand = field(default_factory=Demand)
+    asked_on: tuple[str, ...] = ()
     each_range: Range = field(default=Range.exact(0.0), repr=False)
     each_shares: Shares = field(default=(), repr=False)
     minutes_range: Range = field(default=Range.exact(0.0), repr=False)
@@ -93,11 +96,6 @@ class Priced:
     plan: Plan
     path: WirePath
     estimate: Estimate
-
-    @property
-    def with_most_passes(self) -> tuple[str, ...]:
-        """Contours that need most passes."""
-        return self.plan.contours_by_count()[0][1]
 
     @property
     def short_radii_mm(self) -> Mapping[str, float]:
@@ -225,17 +223,24 @@ class Shop:
         estimate = self._estimate(plan, path, (quantity, *others))
         offer = Offer(
             **_at_first(estimate),
-            passes=len(plan.passes),
+            **self._on(plan, most_skimmed(plan)),
             wire_diameter_mm=plan.choice.wire.diameter_mm,
             wire_name=plan.choice.wire.name,
-            tolerance_um=self._holds_um(plan),
-            ra_um=ra_held_um(plan.passes, technology=self.technology),
-            recast_um=recast_held_um(plan.passes, technology=self.technology),
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
         )
-        priced = Priced(offer=offer, plan=plan, path=path, estimate=estimate)
-        promised = _promised(requirement, priced.with_most_passes)
-        return replace(priced, offer=replace(offer, asked=promised))
+        return Priced(offer=offer, plan=plan, path=path, estimate=estimate)
+
+    def told_of(self, priced: Priced, contour_ids: Sequence[str]) -> Priced:
+        """Return the same with an offer that tells of some contours, of all of which one is asked.
+
+        Parameters
+        ----------
+        priced : Priced
+        contour_ids : sequence of str
+            Contours of its plan.
+        """
+        on = self._on(priced.plan, contour_ids)
+        return replace(priced, offer=replace(priced.offer, **on))
 
     def at_quantity(self, priced: Priced, quantity: int) -> Priced:
         """Return the price of another quantity cut in the same way: nothing is planned anew."""
@@ -249,15 +254,24 @@ class Shop:
     def _estimate(self, plan: Plan, path: WirePath, quantities: tuple[int, ...]) -> Estimate:
         return estimate_pieces(_for_quantities(plan, quantities), path, rates=self.rates)
 
-    def _holds_um(self, plan: Plan) -> float:
-        return holds_um(
-            plan.passes,
-            plan.requirement,
-            wire=plan.choice.wire,
-            technology=self.technology,
-            physics=self.physics,
-            rules=self.rules,
-        )
+    def _on(self, plan: Plan, contour_ids: Sequence[str]) -> _OnContours:
+        """Return what a plan asks of some contours, and what it holds there."""
+        passes = max((c.passes for c in plan.contours if c.target.id in contour_ids), key=len)
+        return {
+            "passes": len(passes),
+            "tolerance_um": holds_um(
+                passes,
+                plan.requirement,
+                wire=plan.choice.wire,
+                technology=self.technology,
+                physics=self.physics,
+                rules=self.rules,
+            ),
+            "ra_um": ra_held_um(passes, technology=self.technology),
+            "recast_um": recast_held_um(passes, technology=self.technology),
+            "asked": plan.requirement.demand_on(contour_ids[0]),
+            "asked_on": tuple(contour_ids),
+        }
 
     def wires(self, used: Wire, requirement: Requirement) -> tuple[Wire, ...]:
         """Return the wire in use and its neighbours of its kind in diameter that are guided."""
@@ -273,6 +287,15 @@ class Shop:
         if here is None:
             return (used,)
         return tuple(same[max(here - 1, 0) : here + 2])
+
+
+class _OnContours(TypedDict):
+    passes: int
+    tolerance_um: float
+    ra_um: float
+    recast_um: float
+    asked: Demand
+    asked_on: tuple[str, ...]
 
 
 class _AtFirst(TypedDict):
@@ -305,16 +328,20 @@ def _for_quantities(plan: Plan, quantities: tuple[int, ...]) -> Plan:
     return replace(plan, requirement=replace(plan.requirement, quantities=quantities))
 
 
-def _promised(requirement: Requirement, contour_ids: Sequence[str]) -> Demand:
-    """Return the limits that are asked of all of some contours; of each the loosest."""
-    asked = [requirement.demand_on(name) for name in contour_ids]
+def most_skimmed(plan: Plan) -> tuple[str, ...]:
+    """Return the contours with the same demand whose skims run over most wall.
 
-    def loosest(limits: list[float | None]) -> float | None:
-        given = [limit for limit in limits if limit is not None]
-        return max(given) if given and len(given) == len(limits) else None
+    The rough pass is needed whatever is asked: what quality costs is the skims.  Without any skim
+    it is the longest walls.
 
-    return Demand(
-        tolerance_um=loosest([d.tolerance_um for d in asked]),
-        ra_um=loosest([d.ra_um for d in asked]),
-        max_recast_um=loosest([d.max_recast_um for d in asked]),
-    )
+    Parameters
+    ----------
+    plan : Plan
+    """
+
+    def skimmed_mm(contours: Sequence[ContourPlan]) -> tuple[float, float]:
+        walls = [(c.target.contour.length_mm, len(c.passes) - 1) for c in contours]
+        return sum(mm * skims for mm, skims in walls), sum(mm for mm, _ in walls)
+
+    most = max((own for _, own in plan.contours_by_demand()), key=skimmed_mm)
+    return tuple(c.target.id for c in most)

@@ -175,6 +175,7 @@ def _beyond(group: SheetGroup, contour_ids: tuple[str, ...]) -> Finding:
         remedy="Cut lower stacks, or agree the wider limits.",
         data={
             "pieces_beyond": len(beyond),
+            "pieces": len(group.sheets),
             "asked_um": asked_um,
             "holds_um": worst.holds_um,
             "share_outside": max(shares),

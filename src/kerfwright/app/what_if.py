@@ -11,7 +11,7 @@ from kerfwright.app.alternatives import changes
 from kerfwright.app.asks import Asks, asks_of
 from kerfwright.app.changes import Change
 from kerfwright.app.concessions import least_conceded
-from kerfwright.app.effects import doubts, is_noise, is_same_price, sentence
+from kerfwright.app.effects import doubts, is_noise, is_same_price, said_after, sentence
 from kerfwright.app.front import front, whose
 from kerfwright.app.lifting import lifted, lifting_changes
 from kerfwright.app.offers import Offer, Priced, Shop
@@ -200,6 +200,7 @@ def what_if(
     if base is None or lifts_only:
         return _lifting(shop, requirement, base, quantity)
     found: list[tuple[Change, Alternative]] = []
+    steps: list[Priced] = []
     now = "pricing other wires", _WIRES_FROM
     by_wire = other_wires(shop, requirement, base, quantity)
     wires = [one.plan.choice.wire for one in by_wire.paying]
@@ -208,12 +209,7 @@ def what_if(
     for n, wanted in enumerate(wanted_ones):
         share = _CHANGES_FROM + (_FRONT_FROM - _CHANGES_FROM) * n / len(wanted_ones)
         now = f"pricing change {n + 1} of {len(wanted_ones)}", share
-        change = wanted
-        priced = _priced(shop, change)
-        # What is still refused is no offer, whatever the job as asked is refused for.
-        if priced is None or priced.offer.refusals:
-            continue
-        least = least_conceded(shop, change, priced)
+        least = _least(shop, wanted)
         if least is None:
             continue
         change, priced = least
@@ -223,11 +219,12 @@ def what_if(
             continue
         if not change.must_save or one.saved_each > 0 or same:
             found.append((change, one))
+            if change.demand == "recast":
+                # It promises less than a row of passes, and costs less.
+                steps.append(replace(priced, offer=replace(priced.offer, asks=one.asks)))
     worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
     led_by = next((a for change, a in found if change.is_lifting), None)
     worth.sort(key=lambda a: (a is not led_by, -a.saved_each))
-    # A step of recast by itself promises less than a row of passes, and costs less.
-    steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
     now = "pricing each number of passes", _FRONT_FROM
     of_quality = front(shop, requirement, base, quantity, others=by_wire.paying, steps=steps)
     remarks = _refused_said(base, bool(worth)), *of_quality.remarks, by_wire.held_back
@@ -247,6 +244,15 @@ def _priced(shop: Shop, change: Change) -> Priced | None:
     return change.priced or shop.price(
         change.requirement, quantity=change.quantity, part=change.part
     )
+
+
+def _least(shop: Shop, wanted: Change) -> tuple[Change, Priced] | None:
+    """Return a change with the least given up for what it saves; None where it is no offer."""
+    priced = _priced(shop, wanted)
+    # What is still refused is no offer, whatever the job as asked is refused for.
+    if priced is None or priced.offer.refusals:
+        return None
+    return least_conceded(shop, wanted, priced)
 
 
 def _wanted(
@@ -278,7 +284,7 @@ def _lifting(
                     saved_each=Decimal(0),
                     saved_share=Decimal(0),
                     machine_minutes_saved_each=0.0,
-                    sentence=told + doubts(priced),
+                    sentence=told + said_after(doubts(priced, shop)),
                     asks=asks_of(requirement, change, quantity),
                 )
             )

@@ -11,6 +11,7 @@ from kerfwright.adapters.papers.words import names_of
 from kerfwright.app.changes import ONE_SHAPE
 from kerfwright.app.demand_kinds import names
 from kerfwright.app.enquiries import CONTOUR
+from kerfwright.app.front import stands_as
 from kerfwright.app.papers.same_remarks import THESE, ids_of, listed, mark_of_alike, said_of_any
 from kerfwright.app.rough_feeds import RoughFeed
 from kerfwright.app.stack_lines import at_once_text
@@ -242,21 +243,17 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     for one, like in said:
         if like is not None:
             page.line(show.told(one.sentence), indent=2)
-    others = found.quantities[1:]
-    if others:
+    by_quantity = [
+        *_row_as_asked(found),
+        *(
+            (show.told(f"{_label(one)}: {one.instead}"), *_each_at(one.offer))
+            for one in found.alternatives
+            if one.demand != "quantity"
+        ),
+    ]
+    if found.quantities[1:] and by_quantity:
         page.heading("Each piece by quantity")
-        page.table(
-            ("", *(str(q) for q in found.quantities)),
-            [
-                *_row_as_asked(found),
-                *(
-                    (show.told(f"{_label(one)}: {one.instead}"), *_each_at(one.offer))
-                    for one in found.alternatives
-                    if one.demand != "quantity"
-                ),
-            ],
-            left=(0,),
-        )
+        page.table(("", *(str(q) for q in found.quantities)), by_quantity, left=(0,))
     if found.front:
         _show_front(page, found, show)
     for text in filter(None, (found.front_is_of, *found.front_remarks)):
@@ -285,18 +282,11 @@ def _show_front(page: Page, found: WhatIf, show: Show) -> None:
                 show.limit(o.asked.tolerance_um), show.limit(o.asked.ra_um, is_roughness=True),
                 *((show.limit(o.asked.max_recast_um, is_roughness=True),) if with_recast else ()),
                 minutes_text(o.machine_minutes_each),
-                "price as asked" if _costs_as(o, found.as_asked) else "",
+                "price as asked" if found.as_asked and stands_as(o, found.as_asked) else "",
             )
             for o in found.front
         ],
         whole=(2,),
-    )  # fmt: skip
-
-
-def _costs_as(one: Offer, other: Offer | None) -> bool:
-    """Return whether two offers are one price for the same work."""
-    return other is not None and (one.each_at, one.passes, one.wire_diameter_mm, one.wire_name) == (
-        other.each_at, other.passes, other.wire_diameter_mm, other.wire_name,
     )  # fmt: skip
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from kerfwright.foundation.units import MM_PER_INCH, UnitSystem, feed_text, length_text
 
 
@@ -46,3 +48,16 @@ def both_feeds(value_mm_per_min: float) -> str:
     """
     metric = feed_text(value_mm_per_min, system=UnitSystem.METRIC)
     return f"{metric} ({feed_text(value_mm_per_min, system=UnitSystem.INCH)})"
+
+
+def slow_feeds(value_mm_per_min: float) -> str:
+    """Write the way of a minute in both unit systems, to two digits however slow it is.
+
+    >>> slow_feeds(0.00345), slow_feeds(1.52)
+    ('0.0035 mm (0.00014 in)', '1.5 mm (0.06 in)')
+    """
+    metric, inch = (
+        format(Decimal(f"{value:.2g}"), "f")
+        for value in (value_mm_per_min, value_mm_per_min / MM_PER_INCH)
+    )
+    return f"{metric} mm ({inch} in)"

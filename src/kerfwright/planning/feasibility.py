@@ -452,11 +452,9 @@ def piece_findings(
 ) -> list[Finding]:
     """Return warnings for a piece too heavy to let fall or too small to catch."""
     what = "part" if piece.is_part else "slug"
-    hold = (
-        "with a magnet"
-        if material.family in _MAGNETIC
-        else "with a clamp, glue or a copper strap, for it is not magnetic"
-    )
+    is_magnetic = material.family in _MAGNETIC
+    hold = "with a magnet" if is_magnetic else "with a clamp, glue or a copper strap"
+    because = "" if is_magnetic else ", for it is not magnetic"
     if piece.mass_kg > _BY_HAND_KG:
         return [_to_be_hoisted(target, what, piece.mass_kg)]
     if piece.mass_kg > rules.heavy_slug_kg:
@@ -467,12 +465,14 @@ def piece_findings(
                 message=f"The {what} of {target.id} weighs {piece.mass_kg:.2f} kg; above "
                 f"{rules.heavy_slug_kg} kg it needs a support before the cut-off.",
                 where=Place(contour_id=target.id),
-                remedy=f"Support it from below and hold it {hold}; lift it with two people or a "
-                "hoist, as your site rules ask. It can crush fingers and the lower nozzle.",
+                remedy=f"Support it from below and hold it {hold}{because}; lift it with two "
+                "people or a hoist, as your site rules ask. It can crush fingers and the lower "
+                "nozzle.",
                 data={"mass_kg": piece.mass_kg, "limit_kg": rules.heavy_slug_kg},
             )
         ]
     if piece.smallest_width_mm < rules.small_slug_mm:
+        no_magnet = "" if is_magnetic else " No magnet holds it."
         more = (
             "."
             if piece.is_part
@@ -486,7 +486,7 @@ def piece_findings(
                 message=f"The {what} of {target.id} is {piece.smallest_width_mm:.2f} mm wide; "
                 f"below {rules.small_slug_mm} mm it is hard to catch and can short the wire.",
                 where=Place(contour_id=target.id),
-                remedy=f"Hold it {hold} at the cut-off{more}",
+                remedy=f"Hold it {hold} at the cut-off{more}{no_magnet}",
                 data={"width_mm": piece.smallest_width_mm, "limit_mm": rules.small_slug_mm},
             )
         ]

@@ -21,7 +21,7 @@ from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.planning.sheets import requirement_for_sheets
+from kerfwright.planning.sheets import held_in_sheets, requirement_for_sheets
 from kerfwright.planning.starts import Walls
 from kerfwright.planning.tab_water import with_tab_pressures
 from kerfwright.planning.wire_states import Running, with_running_wire
@@ -89,7 +89,9 @@ def make_plan(
     between = _between(part, passes, stock, rules, memory, thinnest=thinnest)
     refused = {f.where.contour_id for f in between if f.code in _NO_ROOM} | passes.beyond
     cuttable = [p for p in paths if p.refusal is None and p.target.id not in refused]
-    findings = [*part.findings, *passes.most.findings, *wire_findings]
+    there = physics and physics.with_nozzles_off(rules.nozzles_off_mm)
+    of_passes = held_in_sheets(passes, requirement, technology=technology, physics=there)
+    findings = [*part.findings, *of_passes, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
     findings += between
     planned, said = ContourPlanner(

@@ -158,3 +158,63 @@ def _said(
         remedy="A lower stack, or wider limits, may do with fewer: compare with --stack.",
         data={"passes": count, "fewer": fewer, "holds_um": first_um, "asked_um": asked_um},
     )
+
+
+def held_in_sheets(
+    chosen: JobPasses,
+    requirement: Requirement,
+    *,
+    technology: Technology,
+    physics: WirePhysics | None,
+) -> tuple[Finding, ...]:
+    """Return what the choice of passes finds, offering what every sheet of a stack holds.
+
+    Passes are chosen by the mean wall, and so is what is refused: a sheet at the top of a stack
+    may hold less.
+
+    Parameters
+    ----------
+    chosen : JobPasses
+        By what the mean wall of the stack holds.
+    requirement : Requirement
+        Of the stack; without one the findings stay as they are.
+    technology : Technology
+        At the set-up.
+    physics : WirePhysics or None
+        Of the wire as the set-up has its nozzles; None: nothing is known of single sheets.
+    """
+    if physics is None or requirement.stack is None:
+        return tuple(chosen.most.findings)
+    return tuple(
+        _in_sheets(one, requirement, chosen.wire, technology=technology, physics=physics)
+        if one.code == "tolerance-beyond-process"
+        else one
+        for one in chosen.most.findings
+    )
+
+
+def _in_sheets(
+    one: Finding,
+    requirement: Requirement,
+    wire: Wire,
+    *,
+    technology: Technology,
+    physics: WirePhysics,
+) -> Finding:
+    held = []
+    for count in range(1, len(technology.passes) + 1):
+        passes = passes_of(count, requirement=requirement, wire=wire, technology=technology)
+        sheets = sheets_of(passes, requirement, wire=wire, technology=technology, physics=physics)
+        held.append(max(least_held_um(sheets) or 0.0, passes[-1].tolerance_um))
+    best_um = min(held)
+    if best_um <= float(one.data["sure_um"]) * SEEN:
+        return one
+    sure_um = two_digits_up(best_um)
+    return replace(
+        one,
+        message=f"{one.message} Of a stack the sheet that holds least holds "
+        f"±{zone_held(best_um)} at best.",
+        remedy=f"Accept ±{zone_held(sure_um)}, which every piece of the stack holds, or cut lower "
+        f"stacks. For one piece at a time: {one.remedy[:1].lower()}{one.remedy[1:]}",
+        data={**one.data, "best_um": best_um, "sure_um": sure_um},
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.sizes import both_sizes
+from kerfwright.foundation.sizes import both_sizes, slow_feeds
 from kerfwright.foundation.units import minutes_text
 from kerfwright.motion.moves import Cut, CutKind, WirePath
 from kerfwright.planning.plan import ContourPlan, Plan
@@ -59,7 +59,7 @@ def _finding(plan: Plan, contour: ContourPlan, cut: Cut) -> Finding | None:
     return Finding(
         code="cut-off-too-slow",
         severity=Severity.WARNING,
-        message=f"Cutting off {name} takes {minutes_text(minutes)} at {both_sizes(feed)} a minute: "
+        message=f"Cutting off {name} takes {minutes_text(minutes)} at {slow_feeds(feed)} a minute: "
         f"the tab is {both_sizes(width_mm)} wide. Somebody is taken to stand by for "
         f"{minutes_text(most_min)} after a stop, not longer, and the piece comes free at the end.",
         where=Place(contour_id=name, x_mm=float(x), y_mm=float(y)),

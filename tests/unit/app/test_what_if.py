@@ -580,23 +580,34 @@ def test_the_front_says_whose_quality_it_tells_where_contours_differ(
 ) -> None:
     assert usual.front_is_of == ""
     told = loose_outline.front_is_of
-    assert told.startswith("What a row promises is for H1, of which most is asked")
+    # A skim round the outline runs over more wall than those of the bore.
+    assert told.startswith("What a row promises is for P1, the walls with the same demand that")
+    assert "H1 keeps what is asked of it" in told
     assert "pass" not in told
 
 
-def test_a_limit_that_no_pass_meets_surely_is_told_in_every_sentence_that_keeps_it(
+def test_a_limit_that_no_pass_meets_surely_is_told_once_and_again_only_where_it_differs(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:
     found = asked(part, replace(requirement, ra_um=0.17), tables)
     kept = [a for a in found.alternatives if "finish" not in a.demand]
-    assert kept
+    assert {a.offer.wire_diameter_mm for a in kept} == {0.25, 0.2}
     # By hand: Phi(ln(0.15/0.17)/0.2) is one in 4; a 0.20 mm wire leaves 0.14, one in 6.
+    (once,) = [text for text in found.front_remarks if "not sure" in text]
+    assert once.startswith("The finish asked is not sure: about one piece in 4 would miss.")
     for one in kept:
-        missed = {0.25: 4, 0.2: 6}[one.offer.wire_diameter_mm]
-        said = f"The finish asked is not sure: about one piece in {missed} would miss."
-        assert said in one.sentence
+        differs = "The finish asked is not sure: about one piece in 6 would miss." in one.sentence
+        assert differs == ("not sure" in one.sentence) == (one.offer.wire_diameter_mm == 0.2)
     looser = next(a for a in demands(found, "finish") if a.saved_each > 0)
     assert "not sure" not in looser.sentence
+
+
+def test_a_doubt_on_some_contours_names_them(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(part, replace(requirement, contours={"H1": Demand(ra_um=0.17)}), tables)
+    (once,) = [text for text in found.front_remarks if "not sure" in text]
+    assert once.startswith("The finish asked of H1 is not sure: about one piece in 4 would miss.")
 
 
 def test_a_looser_finish_reads_otherwise_in_microinches_too(

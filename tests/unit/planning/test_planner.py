@@ -392,6 +392,12 @@ def test_heavy_and_tiny_pieces_are_pointed_out(
     assert found(planned(heavy, requirement, tables), "slug-too-heavy")
     tiny = make_part([(Role.OPENING, box(0, 0, 3, 3), None)])
     assert found(planned(tiny, requirement, tables), "slug-too-small-to-catch")
+    brass = next(m for m in tables.catalogue.materials if m.family == "copper")
+    (caught,) = found(
+        planned(tiny, replace(requirement, material=brass), tables), "slug-too-small-to-catch"
+    )
+    assert caught.remedy.startswith("Hold it with a clamp, glue or a copper strap at the cut-off, ")
+    assert caught.remedy.endswith(" No magnet holds it.")
 
 
 def test_two_parts_so_close_that_their_kerfs_would_cut_into_each_other_are_refused(

@@ -177,17 +177,3 @@ def _too_large(what: str, d: Mapping[str, float], units: Units) -> Said:
     return Said(
         problem=f"The work is too {name} for us: {value}.", remedy=f"Up to {limit} we can take it."
     )
-
-
-def demand_words(demand: str, asked: str, instead: str) -> str:
-    """Return what a saving asks the customer to allow."""
-    match demand:
-        case "tolerance":
-            return f"a tolerance of {instead} instead of {asked}"
-        case "finish":
-            return f"a finish of {instead} instead of {asked}"
-        case "recast":
-            return f"a recast layer up to {instead} instead of {asked}"
-        case "quantity":
-            return f"an order of {instead} instead of {asked}"
-    return f"{instead} instead of {asked}"

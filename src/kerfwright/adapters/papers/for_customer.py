@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from kerfwright.adapters.papers.customer_words import demand_words, said
+from kerfwright.adapters.papers.customer_words import said
 from kerfwright.adapters.papers.pictures import Picture
 from kerfwright.adapters.papers.rules import PaperRules
 from kerfwright.adapters.papers.words import (
@@ -111,7 +111,7 @@ def quote_shape(
         ],
         "savings": [
             {
-                "words": printable(in_unit(demand_words(x.demand, x.asked, x.instead), units)),
+                "words": printable(in_unit(x.words, units)),
                 "saved": money(x.saved_each),
                 "each": money(x.each),
             }

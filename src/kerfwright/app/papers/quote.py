@@ -108,11 +108,12 @@ class CustomerRemark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Saving:
-    """What one demand costs: the price of a piece if it were otherwise."""
+    """What one demand costs: the price of a piece if it were otherwise.
 
-    demand: str
-    asked: str
-    instead: str
+    ``words`` is what would be asked instead, and of which contours.
+    """
+
+    words: str
     saved_each: Decimal
     each: Decimal
 
@@ -326,12 +327,21 @@ def _savings(found: WhatIf) -> tuple[Saving, ...]:
 
     return tuple(
         Saving(
-            demand=one.demand,
-            asked=one.asked,
-            instead=one.instead,
+            words=_wish(one),
             saved_each=one.saved_each,
             each=one.offer.each,
         )
         for one in found.alternatives
         if is_told(one)
     )
+
+
+def _wish(one: Alternative) -> str:
+    """Return what a saving asks the customer to allow, in the words of the what-if.
+
+    How an inside radius lets another wire in is the shop's affair.
+    """
+    if one.demand == "inside radius":
+        return f"{one.instead} instead of {one.asked}"
+    words = one.step.removeprefix("Asking ").rstrip(",")
+    return words[:1].lower() + words[1:]

@@ -1,0 +1,93 @@
+"""What is offered instead, in a what-if and on a quote, is what the plan promises of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from kerfwright.app.papers.quote import quote_of
+from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.cli.output import Page
+from kerfwright.cli.report import show_what_if
+from kerfwright.cli.words import Show
+from kerfwright.trade.part import LengthUnit
+from kerfwright.wiring import plan_job, what_if
+
+SAMPLES = Path(str(files("kerfwright") / "data/samples"))
+WHEELS = JobRequest(
+    drawing=SAMPLES / "escape_wheel.dxf",
+    material="304",
+    height="0.8 mm",
+    tolerance="±0.002 mm",
+    stack="40",
+    quantities=(40,),
+)
+
+
+@pytest.fixture(scope="module")
+def refused() -> JobResult:
+    return plan_job(WHEELS)
+
+
+def test_what_lifts_the_refusal_of_a_stack_is_held_by_every_sheet(refused: JobResult) -> None:
+    (beyond,) = [f for f in refused.findings if f.code == "tolerance-beyond-process"]
+    found = what_if(refused)
+    assert found is not None
+    first = found.alternatives[0]
+    (asks,) = (text for name, text in first.asks if name == "tolerance")
+    lifted = plan_job(replace(WHEELS, tolerance=asks))
+    codes = {f.code for f in lifted.findings}
+    assert not codes & {"tolerance-beyond-process", "sheets-beyond-tolerance"}
+    # The mean wall would hold more: that is offered for one piece at a time.
+    single = plan_job(replace(WHEELS, tolerance=asks, stack="1"))
+    assert beyond.data["best_um"] > max(c.passes[-1].tolerance_um for c in single.plan.contours)
+    assert beyond.remedy.startswith(f"Accept {asks} ")
+    (remark,) = [
+        r
+        for r in quote_of(refused, number="Q-1", made_on=date(2026, 3, 2), valid_days=30).remarks
+        if r.code == "tolerance-beyond-process"
+    ]
+    assert remark.data["best_um"] == beyond.data["best_um"]
+
+
+def test_a_sheet_that_does_not_hold_what_is_asked_is_told_beside_the_price() -> None:
+    planned = plan_job(replace(WHEELS, tolerance="±0.0025 mm"))
+    (warned,) = [f for f in planned.findings if f.code == "sheets-beyond-tolerance"]
+    found = what_if(planned)
+    assert found is not None
+    said = f"is not promised for {warned.data['pieces_beyond']} of the 40 pieces of a stack."
+    (once,) = [text for text in found.front_remarks if "pieces of a stack" in text]
+    assert said in once
+    assert not any(said in one.sentence for one in found.alternatives)
+
+
+def test_a_table_by_quantity_without_a_row_has_no_heading(
+    refused: JobResult, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found = what_if(refused)
+    assert found is not None
+    none = replace(found, quantities=(40, 80), alternatives=(), front=())
+    show_what_if(Page(), none, Show(unit=LengthUnit.MILLIMETRE))
+    assert "Each piece by quantity" not in capsys.readouterr().out
+
+
+def test_a_quote_says_of_which_contours_a_saving_asks_less() -> None:
+    planned = plan_job(
+        JobRequest(
+            drawing=SAMPLES / "back_cock.dxf",
+            material="IN718",
+            height="30 mm",
+            tolerance="±0.01 mm",
+            recast="6 µm",
+            contours={"H1": "recast=1 µm"},
+        )
+    )
+    found = what_if(planned)
+    made = quote_of(planned, number="Q-1", made_on=date(2026, 3, 2), valid_days=30, found=found)
+    recast = [s.words for s in made.savings if s.words.startswith("a recast layer up to")]
+    assert any(words.endswith(" on all contours but H1") for words in recast)
+    assert any(words.endswith(" on H1") for words in recast)

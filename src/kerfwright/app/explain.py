@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from typing import Final
 
 from kerfwright.app.contour_costs import contour_cost_answers, pieces_per_cut
+from kerfwright.app.further_passes import IF_CUT
 from kerfwright.app.records import JobResult
 from kerfwright.app.sheets import groups_of
 from kerfwright.app.shown_answers import job_answers, proof_answers
@@ -101,7 +102,7 @@ def _of_other_stack(one: JobResult, rates: RateTable) -> tuple[Answer, ...]:
 
 
 def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:
-    """Return the answers to what a person asks.
+    """Return the answers to what a person asks: of passes that are cut, where there are some.
 
     Raises
     ------
@@ -123,7 +124,7 @@ def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:
             if near
             else _nearest(answers, asked, strange),
         )
-    return found
+    return tuple(one for one in found if not one.name.endswith(IF_CUT)) or found
 
 
 _OF_WHAT_IF: Final = ("front", "saving", "savings", "way", "alternative", "alternatives")

@@ -16,6 +16,8 @@ from kerfwright.process.technology import Pass, Technology
 
 _WALL_MM: Final = 100.0
 """Length of wall of which the sentences tell."""
+IF_CUT: Final = "if cut"
+"""How the names of their numbers end."""
 _ALSO: Final = "further pass more minutes per 100 mm of wall not chosen"
 
 
@@ -45,7 +47,7 @@ def further_answers(result: JobResult, technology: Technology) -> Iterator[Answe
             if answer.reason.range is None:
                 continue
             yield replace(
-                answer, name=f"{answer.name} if cut", path="", also=f"{answer.also} {_ALSO}"
+                answer, name=f"{answer.name} {IF_CUT}", path="", also=f"{answer.also} {_ALSO}"
             )
         yield _minutes(one)
 
@@ -54,7 +56,7 @@ def _minutes(one: Pass) -> Answer:
     feed = one.feed_range_mm_per_min
     return Answer(
         about=f"pass {one.number}",
-        name="more minutes per 100 mm if cut",
+        name=f"more minutes per 100 mm {IF_CUT}",
         path="",
         reason=Reason(
             quantity="minutes",

@@ -129,6 +129,27 @@ class Catalogue:
         for gone in self.left_out if not named else ():
             if any(frozenset(_words(label)) == asked for label in gone.names):
                 raise gone.refused()
+        found = self.materials_called(name)
+        if found:
+            if len(found) == 1:
+                only = found[0]
+                short = min((only.name, *only.aliases), key=len)
+                message = f"{name!r} names no grade; the only one in the table is {only.name}."
+                remedy = f"Write {short!r} if it is that; else add the grade to materials.toml."
+            else:
+                message = f"material {name!r} may mean {_listed(m.name for m in found)}."
+                remedy = "Name the grade."
+            raise InputError(message, code="material-ambiguous", remedy=remedy)
+        labels = {label: m.name for m in self.materials for label in (m.name, *m.aliases)}
+        near = _nearest(name, labels)
+        said = f"; nearest: {_listed(near)}" if near else ", and nothing there is called nearly so"
+        raise UnknownNameError(
+            f"material {name!r} is not in the table{said}.",
+            code="material-unknown",
+            remedy="Take one of these, or add it to materials.toml."
+            if near
+            else "Add it to materials.toml, or name one that is there and behaves alike.",
+        )
 
     def materials_named(self, name: str) -> tuple[Material, ...]:
         """Return every material that a name names whole, ``"D2"``; none for a family alone."""

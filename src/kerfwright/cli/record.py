@@ -359,7 +359,7 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
     if measured is not None and full is not None and words.feed(full) != words.feed(measured):
         told += (
             f", over all moves of the job; {words.feed(full)} {unit} at full feed, as the figures "
-            "before and after are: slow corners and lead-ins are taken out"
+            "before and after are: slow corners, lead-ins and moves in the open taken out"
         )
     offset = ""
     if now.is_offset_to_set:

@@ -18,8 +18,10 @@ density_kg_per_m3 = 8800
 
 def refused(folder: Path, text: str) -> InputError:
     (folder / "materials.toml").write_text(text)
+    catalogue = load_tables(folder).catalogue
+    (gone,) = catalogue.left_out
     with pytest.raises(InputError) as caught:
-        load_tables(folder)
+        catalogue.material(gone.names[0])
     return caught.value
 
 

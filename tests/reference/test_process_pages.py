@@ -354,6 +354,26 @@ def test_breaks_by_heat_are_those_of_draws_against_usual_cuts_of_the_same_charge
     assert (found.range.low, found.range.high) == pytest.approx((low, high), rel=0.06)
 
 
+@pytest.mark.parametrize("share", [0.15, 0.2, 0.3, 0.39])
+def test_where_the_curve_is_a_careful_figure_nine_cuts_in_ten_stay_within_it(share):
+    random = np.random.default_rng(9)
+    law = PHYSICS.breaking
+    own = math.hypot(0.35, law.sigma_log)
+    xs, ys = zip(*law.relative_rate, strict=True)
+    charges = np.exp(random.normal(0, law.charge_sigma_log, 2000))
+    scatter = np.exp(random.normal(0, own, 2000))
+    usual = np.array([np.interp(0.65 * c * scatter, xs, ys).mean() for c in charges])
+    drawn = np.array([np.interp(share * c * scatter, xs, ys) for c in charges]) / usual[:, None]
+    found = break_spread(law, share, feed_sigma_log=0.35)
+    within = float((drawn <= found.range.likely).mean())
+    assert found.range.low < found.mean < found.range.high
+    if found.range.likely == found.range.high:
+        assert within > 0.895
+    else:
+        assert within < 0.905
+    assert found.mean == pytest.approx(drawn.mean(), rel=0.05)
+
+
 def test_the_shares_off_the_wall_are_those_of_the_page():
     made = passes(5, height_mm=40)
     pushes = [

@@ -409,7 +409,7 @@ def _try(place: Path, text: str, folder: Path) -> None:
             shutil.copyfile(own, copy / own.name)
         (copy / place.name).write_text(text, encoding="utf-8")
         try:
-            load_tables(copy)
+            _ask_materials(copy, folder)
             load_hole_tables(copy)
             load_learning_rules(copy)
             load_cut_limits(copy)
@@ -420,6 +420,17 @@ def _try(place: Path, text: str, folder: Path) -> None:
             raise InputError(
                 fault.message, code=fault.code, where=where, remedy=fault.remedy
             ) from fault
+
+
+def _ask_materials(copy: Path, folder: Path) -> None:
+    """Load the tables as they would be; a material that would be left out anew is refused."""
+    tried = load_tables(copy).catalogue.left_out
+    if not tried:
+        return
+    known = {gone.names[0] for gone in load_tables(folder).catalogue.left_out}
+    for gone in tried:
+        if gone.names[0] not in known:
+            raise gone.refused()
 
 
 def _table(document: TOMLDocument, path: list[str]) -> Any:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
@@ -43,7 +43,7 @@ from kerfwright.process.technology import (
     SmallHoleLaw,
     Technology,
 )
-from kerfwright.trade.catalogue import Catalogue, WireKind
+from kerfwright.trade.catalogue import Catalogue, LeftOut, WireKind
 from kerfwright.trade.material import Material, Wire
 
 _Record = TypeVar("_Record")
@@ -163,8 +163,9 @@ def _catalogue(materials: Node, wires: Node) -> Catalogue:
     materials.only("material")
     wires.only("default", "wire")
     kinds = tuple(_wire_kind(key, node) for key, node in wires.table("wire").tables())
+    read, left_out = _materials(materials)
     bare = Catalogue(
-        materials=tuple(_material(key, node) for key, node in materials.table("material").tables()),
+        materials=read,
         wire_kinds=kinds,
         default_wire=kinds[0].wires[0],
     )
@@ -173,7 +174,33 @@ def _catalogue(materials: Node, wires: Node) -> Catalogue:
         usual = bare.wire(said)
     except KerfwrightError as error:
         wires.fail("default", said, f"a wire of this table ({error.message})")
-    return Catalogue(materials=bare.materials, wire_kinds=kinds, default_wire=usual)
+    return replace(bare, default_wire=usual, left_out=left_out)
+
+
+def _materials(table: Node) -> tuple[tuple[Material, ...], tuple[LeftOut, ...]]:
+    """Read every material; one that cannot be read is left out, so that others can be planned."""
+    read: list[Material] = []
+    left_out: list[LeftOut] = []
+    for key, node in table.table("material").tables():
+        try:
+            read.append(_material(key, node))
+        except InputError as error:
+            data = node.data
+            said = (data.get("name"), *_listed(data.get("aliases")))
+            left_out.append(
+                LeftOut(
+                    names=(key, *(text for text in said if isinstance(text, str))),
+                    message=error.message,
+                    where=error.where,
+                    remedy=error.remedy,
+                    code=error.code,
+                )
+            )
+    return tuple(read), tuple(left_out)
+
+
+def _listed(value: object) -> list[object]:
+    return value if isinstance(value, list) else []
 
 
 def _material(key: str, node: Node) -> Material:

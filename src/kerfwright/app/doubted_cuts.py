@@ -66,6 +66,7 @@ def doubts(
         rows.setdefault(id(one.cut), []).append(one)
     rests = {_pass_of_moved(row): row for row in moved if row.few is not None}
     only = {_pass_of_moved(row): row.known_jobs for row in moved}
+    by_pass = {_pass_of_moved(row): row for row in moved}
     alike = Counter(_pass_of_cut(one.cut) for one in far if one.measure is Measure.FEED)
     found = []
     for values in rows.values():
@@ -75,7 +76,8 @@ def doubts(
         if alone is None and _has_feed(values) and only.get(passed) == 1:
             # Hardly believed, it did not move far; that nothing speaks for it is said all the same.
             finding = replace(finding, message=finding.message + _ALONE)
-        found.append(finding)
+        breaks = _breaks_of(values, by_pass.get(passed))
+        found.append(replace(finding, message=finding.message + breaks))
     found = sheet_findings(sheets) + found + [_rests(row) for row in rests.values()]
     return found if after is None else found + _unsettled(after)
 
@@ -185,6 +187,25 @@ def _far_finding(
         remedy=remedy,
         data=data,
     )
+
+
+def _breaks_of(values: Sequence[FarValue], row: Moved | None) -> str:
+    """Name the breaks counted in a row that is in doubt: they are learned all the same."""
+    count = values[0].cut.breaks
+    # Breaks that are far off themselves are told with the other values.
+    if count is None or row is None or any(one.measure is Measure.BREAKS for one in values):
+        return ""
+    was, now = (_PER_100_H * sight.breaks_per_h.likely for sight in (row.before, row.after))
+    if f"{was:.2g}" == f"{now:.2g}":
+        return ""
+    return (
+        f" Its count of {counted(count, 'break')} is learned beside, by the time written: breaks "
+        f"in {_PER_100_H} h of usual cuts were expected at {was:.2g} and are at {now:.2g}. Look it "
+        "up too."
+    )
+
+
+_PER_100_H: Final = 100
 
 
 def _weeks(one: FarValue) -> str:

@@ -355,6 +355,12 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
     told = "" if measured is None else f"measured {words.feed(measured)} {unit}"
     if least is not None and most is not None and words.feed(least) != words.feed(most):
         told += f", length over time, single cuts {words.feed(least)}–{words.feed(most)}"
+    full = row.measured_full_mm_per_min
+    if measured is not None and full is not None and words.feed(full) != words.feed(measured):
+        told += (
+            f", over all moves of the job; {words.feed(full)} {unit} at full feed, as the figures "
+            "before and after are: slow corners, lead-ins and moves in the open taken out"
+        )
     offset = ""
     if now.is_offset_to_set:
         offset = (

@@ -7,6 +7,7 @@ from kerfwright.foundation.units import force_text
 from kerfwright.planning.flushing_findings import how_often, times_as_often
 from kerfwright.planning.plan import Plan
 from kerfwright.process.flushing import BreakRisk
+from kerfwright.process.wire_state import WireState
 
 _RISKS = {
     BreakRisk.USUAL: "",
@@ -33,6 +34,11 @@ def _breaks(plan: Plan) -> str:
         low, high = rough.breaks_range.low, rough.breaks_range.high
         whose = " of this shop" if rough.is_counted else ""
         said = f"{begin} {how_often(heat, wire)}{whose}, {low:.2g} to {high:.2g} in 8 cuts of 10"
+        if not rough.is_counted and low < high <= heat[0]:
+            said = (
+                f"{begin} {how_often(heat, wire)}, a careful figure, with which the estimate "
+                f"counts: nine cuts in ten stay within it, and their mean is {_mean(rough):.2g}"
+            )
         if plan.requirement.height_mm <= _TALL_MM or rough.is_counted:
             return said
         return (
@@ -44,6 +50,12 @@ def _breaks(plan: Plan) -> str:
         f"nozzles {how_often(dirty, wire)}, at the feed of this program, which is slowed for "
         "them"
     )
+
+
+def _mean(rough: WireState) -> float:
+    """Return the mean over single cuts of the breaks by heat."""
+    told = next(r for r in rough.reasons if r.quantity == "relative_breaks")
+    return float(dict(told.inputs)["mean over single cuts"])
 
 
 def show_wire(page: Page, plan: Plan, *, explain: bool) -> None:

@@ -104,6 +104,11 @@ def command(
     if table == "materials":
         page.line("The rate factor is what counts; the indices are a check for slips.", indent=2)
         page.line(RANK_CAUTION, indent=2)
+        for gone in load_tables(folder).catalogue.left_out:
+            page.line(f"left out: {gone.names[0]}: {gone.message}", indent=2, style="yellow")
+            for more in (gone.where, f"remedy: {gone.remedy}" if gone.remedy else ""):
+                if more:
+                    page.line(more, indent=6)
         for said in _unlike({row.of for row in rows}, load_tables(folder)):
             page.line(f"{said.severity.value}: {said.message}", indent=2, style="yellow")
             page.line(f"remedy: {said.remedy}", indent=6)

@@ -80,6 +80,8 @@ class Moved:
         What few jobs alone did to the feed, where that is much.
     nozzles : Flushing
         How they stood along the rough cuts: the feeds are those under them.
+    measured_full_mm_per_min : float or None
+        What the measured feed is at full feed: slow corners and lead-ins of its jobs taken out.
     closed_feed_mm_per_min : tuple of float or None
         Likely feed under closed nozzles before and after, where the cuts were under others and the
         shop has none under closed ones of the same machine, material and wire: which of the two,
@@ -102,6 +104,7 @@ class Moved:
     few: FewJobs | None = None
     nozzles: Flushing = Flushing.SEALED
     closed_feed_mm_per_min: tuple[float, float] | None = None
+    measured_full_mm_per_min: float | None = None
 
     @property
     def narrowing(self) -> float:
@@ -283,6 +286,7 @@ class _Seen:
             known_cuts=len(jobs),
             known_jobs=len(set(jobs)),
             measured_feed_mm_per_min=_over_time(theirs) if theirs else None,
+            measured_full_mm_per_min=_over_time(theirs, at_full=True) if theirs else None,
             measured_least_mm_per_min=min(feeds, default=None),
             measured_most_mm_per_min=max(feeds, default=None),
             before=sights[0],
@@ -301,10 +305,15 @@ def _under(sight: Sight, one: ExpectedPass, nozzles: Flushing, technology: Techn
     return replace(sight, feed_mm_per_min=feed)
 
 
-def _over_time(cuts: Sequence[MeasuredCut]) -> float:
-    """Return the feed of cuts together, mm/min: their length over the time it took."""
+def _over_time(cuts: Sequence[MeasuredCut], *, at_full: bool = False) -> float:
+    """Return the feed of cuts together, mm/min: their length over the time it took, or would take.
+
+    At full feed a cut takes the share of its time that its moves are slower by.
+    """
     length_mm = sum(cut.length_mm for cut in cuts)
-    return length_mm / sum(cut.length_mm / cut.feed_mm_per_min for cut in cuts)
+    return length_mm / sum(
+        cut.length_mm / cut.feed_mm_per_min * (cut.feed_share if at_full else 1.0) for cut in cuts
+    )
 
 
 def _key(cut: MeasuredCut, rules: LearningRules) -> _Key:

@@ -12,7 +12,10 @@ from kerfwright.foundation.zones import zone_held
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.guide_distance import counted_factor, is_covered
-from kerfwright.process.technology import Technology
+from kerfwright.process.misses import odds
+from kerfwright.process.technology import Pass, Technology
+from kerfwright.process.undercut import is_undercut
+from kerfwright.process.wider_zones import chance_undercut, held_close_um
 from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.process.wire_state import WireState
@@ -105,7 +108,8 @@ def _far(
     near_hz = natural_frequency_hz(
         contours[0].choice.wire, span_mm=usual, tension_n=states[0].tension_n
     )
-    holds_um = max(c.choice.passes[-1].tolerance_um for c in contours)
+    worst = max((c.choice.passes for c in contours), key=lambda p: p[-1].tolerance_um)
+    holds_um = worst[-1].tolerance_um
     return [
         Finding(
             code="guides-far-off",
@@ -114,8 +118,8 @@ def _far(
             f"{usual:.4g} mm is usual: the wire gives way {factor:.2g} times as far (rough lag "
             f"{states[0].lag_um:.0f} µm, lowest natural frequency "
             f"{states[0].natural_frequency_hz:.0f} for {near_hz:.0f} Hz). The passes chosen hold "
-            f"±{zone_held(holds_um)} so, not the ±{zone_held(holds_um / factor)} of guides close "
-            "to the work.",
+            f"±{zone_held(holds_um)} so, not the ±{zone_held(held_close_um(worst[-1]))} of guides "
+            f"close to the work.{_undercut_words(worst)}",
             remedy="Bring the heads nearer to the work, by packing or clamping it otherwise.",
             data={
                 "factor": factor,
@@ -125,3 +129,18 @@ def _far(
             },
         )
     ]
+
+
+def _undercut_words(passes: Sequence[Pass]) -> str:
+    """Say what the scatter of the rough pass leaves undercut; nothing where the stock takes it."""
+    last = passes[-1]
+    if not is_undercut(last):
+        return ""
+    itself_um = last.tolerance_um / last.undercut_factor
+    left_um = sum(p.stock_um for p in passes[1:])
+    return (
+        f" Pass 1 scatters by ±{zone_held(passes[0].tolerance_um)} there, and only "
+        f"{zone_held(left_um)} of stock are left for the skims: {odds(chance_undercut(passes))} "
+        f"would be cut below the ±{zone_held(itself_um)} that pass {last.number} holds by itself, "
+        "and no skim puts metal back. What is promised has that in it."
+    )

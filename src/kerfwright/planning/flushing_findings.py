@@ -178,7 +178,7 @@ def _nozzle_finding(
         severity=Severity.WARNING,
         message=f"{which} on the work{_stands(rules)}: the rough feed is taken to "
         f"{factor:.0%} of the usual. "
-        f"{breaks_words(along, [c.flushing for c in contours], choice.wire)}",
+        f"{breaks_words(along, [c.flushing for c in contours], choice.wire)}{_overruled(rules)}",
         remedy=rough_advice(
             rules.nozzles,
             law=technology.flushing,
@@ -187,6 +187,16 @@ def _nozzle_finding(
             family=requirement.material.family,
         ),
         data={"rate_factor": factor, "risk": along.risk.value},
+    )
+
+
+def _overruled(rules: PlanningRules) -> str:
+    """Say that gaps given count before the word that nozzles are sealed, said or not."""
+    if rules.upper_gap_mm is None and rules.lower_gap_mm is None:
+        return ""
+    return (
+        " The gaps given say how the nozzles stand: they count, and a word that says sealed does "
+        "not."
     )
 
 

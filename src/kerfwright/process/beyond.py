@@ -22,6 +22,8 @@ from kerfwright.process.held import two_digits_up, two_digits_up_in
 from kerfwright.process.size_records import rests_remedy, rests_words
 from kerfwright.process.spark_surface import choose_energies
 from kerfwright.process.technology import Pass, Technology
+from kerfwright.process.undercut import is_undercut
+from kerfwright.process.wider_zones import held_close_um
 from kerfwright.trade.requirement import Requirement
 
 
@@ -85,7 +87,7 @@ def beyond_finding(
             f"Accept {accepted}, or take a machine that holds better than ±{zone_held(machine_um)}."
         )
     if demand.name == "tolerance":
-        remedy += _with_guides_close(demand, requirement, technology)
+        remedy += _with_guides_close(demand, every, requirement, technology)
     if rests:
         remedy += rests_remedy(every, asked_um=demand.limit_um)
     remedy += _by_energy(demand, requirement, technology)
@@ -104,16 +106,26 @@ def beyond_finding(
     )
 
 
-def _with_guides_close(demand: Demanded, requirement: Requirement, technology: Technology) -> str:
+def _with_guides_close(
+    demand: Demanded, every: Sequence[Pass], requirement: Requirement, technology: Technology
+) -> str:
     """Say what guides close to the work would hold, where the set-up keeps them off."""
     factor = counted_factor(requirement.height_mm, guides=technology.guides)
     if is_covered(factor, guides=technology.guides):
         return ""
-    close_um = min(demand.reached_um) / factor
+    close_um = min(held_close_um(p) for p in every)
     held = "" if within(close_um, demand.limit_um) else ", which is not enough either"
+    best = min(every, key=lambda p: p.tolerance_um)
+    undercut = ""
+    if is_undercut(best):
+        left_um = sum(p.stock_um for p in every[1 : best.number])
+        undercut = (
+            f", and pass 1 cuts deeper than the {zone_held(left_um)} of stock left for the skims "
+            "in part of the walls, which stay so"
+        )
     return (
         f" The set-up keeps the guides so far off that the wire gives way {factor:.2g} times as "
-        f"far: with the heads close to the work ±{zone_held(close_um)} is held{held}."
+        f"far{undercut}: with the heads close to the work ±{zone_held(close_um)} is held{held}."
     )
 
 

@@ -19,7 +19,6 @@ from kerfwright.process.hurt_layer import layer_findings
 from kerfwright.process.left_draws import recast_left_range_um, span_words
 from kerfwright.process.misses import MISSED, miss_findings, odds
 from kerfwright.process.passes import passes_for
-from kerfwright.process.set_stock import with_set_stock
 from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass, PassChoice, StockBy, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -229,17 +228,15 @@ def passes_of(
     """
 
     def made() -> tuple[Pass, ...]:
-        passes = passes_for(
+        return passes_for(
             count,
             material=requirement.material,
             height_mm=requirement.height_mm,
             wire=wire,
             machine=requirement.machine,
             technology=technology,
+            stock_by=stock_by,
         )
-        if stock_by is StockBy.TABLE:
-            return passes
-        return with_set_stock(passes, wire=wire, law=technology.spark.surface)
 
     return _PASSES.once(
         made,

@@ -133,19 +133,39 @@ def feed_limits(
     physics : WirePhysics
         ``feeds.tolerance_share`` of a pass's own tolerance is the allowance: the other half is
         left to gap, machine and heat.  The rough pass is held as well, since what it leaves
-        unevenly at a corner the next pass cuts unevenly.
+        unevenly at a corner the next pass cuts unevenly.  Between guides far off a pass holds
+        more than the stock left for the later ones: that stock takes the place of its tolerance
+        then, and the other half of it stays for what the pass scatters.
     """
     shapes = pass_shapes(passes, wire=wire, height_mm=height_mm, physics=physics)
     return tuple(
         FeedLimit(
             pass_number=this.number,
             lag_um=shape.lag_um,
-            allowed_um=physics.feeds.tolerance_share * this.tolerance_um,
+            allowed_um=physics.feeds.tolerance_share * borne_um(this, passes[k + 1 :]),
             feed_exponent=physics.push.feed_exponent,
             rules=physics.feeds,
         )
-        for this, shape in zip(passes, shapes, strict=True)
+        for k, (this, shape) in enumerate(zip(passes, shapes, strict=True))
     )
+
+
+def borne_um(this: Pass, later: Sequence[Pass]) -> float:
+    """Return what a pass may be off in all, µm: what it holds by itself, within the later stock.
+
+    Never less than with guides close to the work, which the tables know.
+
+    Parameters
+    ----------
+    this : Pass
+    later : sequence of Pass
+        Those that are cut after it; the last pass bears what it holds.
+    """
+    itself_um = this.tolerance_um / this.undercut_factor
+    if not later:
+        return itself_um
+    left_um = sum(p.stock_um for p in later)
+    return min(itself_um, max(left_um, itself_um / this.guides_factor))
 
 
 def feed_advice(

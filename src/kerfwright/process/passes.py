@@ -25,11 +25,19 @@ from kerfwright.process.pass_spread import (
     stock_of,
 )
 from kerfwright.process.rough import rough_feed
+from kerfwright.process.set_stock import with_set_stock
 from kerfwright.process.size_records import promised_sigma_um, promised_um, size_reasons
 from kerfwright.process.spark_ranges import energy_of, told_spread
 from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.tabled import really_held_um, seeds_of, skim_feed_mm_per_min
-from kerfwright.process.technology import Pass, PassSeed, Technology, read_curve, stock_range_um
+from kerfwright.process.technology import (
+    Pass,
+    PassSeed,
+    StockBy,
+    Technology,
+    read_curve,
+    stock_range_um,
+)
 from kerfwright.process.wider_zones import with_guides_off
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
@@ -50,6 +58,7 @@ def passes_for(
     machine: Machine,
     technology: Technology,
     between_guides_mm: float | None = None,
+    stock_by: StockBy = StockBy.TABLE,
 ) -> tuple[Pass, ...]:
     """Compute the first ``count`` passes for a material, height, wire and machine.
 
@@ -68,6 +77,8 @@ def passes_for(
         With the set-up, where that keeps the guides off the work.
     between_guides_mm : float, optional
         Height of all that lies between the guides, where that is more than the work looked at.
+    stock_by : StockBy, optional
+        What sets the stock of the skims.
 
     Raises
     ------
@@ -85,6 +96,8 @@ def passes_for(
     (from memory).  Figures of each pass: common practice, no source.
     """
     close = _close(count, material, height_mm, wire, machine, technology)
+    if stock_by is StockBy.HURT_LAYER:
+        close = with_set_stock(close, wire=wire, law=technology.spark.surface)
     if technology.guides is None:
         return close
     return with_guides_off(

@@ -17,6 +17,7 @@ from kerfwright.process.pass_spread import held_spread, size_reason, size_sigma_
 
 if TYPE_CHECKING:
     from kerfwright.process.technology import Pass
+from kerfwright.process.undercut import is_undercut
 
 LENT: Final = "sizes lent by another pass, material, wire or machine: none was measured here"
 """The cause of a size error that rests on cuts of other combinations alone."""
@@ -269,9 +270,11 @@ def rests_words(passes: Sequence[Pass], *, asked_um: float) -> str:
     if found is None:
         return ""
     best, sizes = found
+    itself = " by itself" if is_undercut(best) else ""
+    tables_um = zone_held(best.guides_factor * sizes.tables_um)
     return (
         f" That is by measured sizes, the widest of them {records_words(sizes.worst)}; by the "
-        f"tables pass {best.number} holds ±{zone_held(best.guides_factor * sizes.tables_um)}."
+        f"tables pass {best.number}{itself} holds ±{tables_um}."
     )
 
 
@@ -295,9 +298,9 @@ def _resting(passes: Sequence[Pass], asked_um: float) -> tuple[Pass, SizesKnown]
         sizes = one.learned.sizes if one.learned is not None else None
         if sizes is None or not sizes.worst:
             continue
-        # What far guides take is no matter of sizes.
+        # What far guides take, and what they let earlier passes undercut, is no matter of sizes.
         tables_um = one.guides_factor * sizes.tables_um
-        if one.tolerance_um > tables_um * (1 + _MOVED):
+        if one.tolerance_um / one.undercut_factor > tables_um * (1 + _MOVED):
             if tables_um <= asked_um:
                 return one, sizes
             if one is best:

@@ -37,14 +37,10 @@ class Pass:
     is_rough : bool
     offset_mm : float
         Wire centre to wanted wall: d/2 + gap + the stock that later passes take.
-    gap_um : float
-        Spark gap on one side.
-    stock_um : float
-        Stock this pass removes from one side; 0 for the rough pass.
-    feed_mm_per_min : float
-        Median feed along the wall.
-    feed_sigma_log : float
-        Standard deviation of the logarithm of the feed.
+    gap_um, stock_um : float
+        Spark gap, and stock that this pass removes, on one side; no stock for the rough pass.
+    feed_mm_per_min, feed_sigma_log : float
+        Median feed along the wall and standard deviation of its logarithm.
     stock_feed_factor : float
         Factor in the feed for stock beyond the pass table's; 1 where it is the table's.
     ra_um, recast_um : float
@@ -59,8 +55,8 @@ class Pass:
         Part of the spreads of gap, roughness and recast that is for the wire being thin; one cause.
     size_bias_um, size_sigma_um : float
         Wall off nominal if this is the last pass, + for metal left; its deviation, offset set.
-    guides_factor : float
-        Factor in what is held for guides far off; 1 where they are close.
+    guides_factor, undercut_factor : float
+        In what is held: for guides far off, and for earlier passes that scatter beyond the stock.
     spark_loadings : Shares
         Slope of the logarithm of the energy per spark along each of its causes.
     reasons : tuple of Reason
@@ -87,6 +83,7 @@ class Pass:
     size_bias_um: float = 0.0
     size_sigma_um: float = 0.0
     guides_factor: float = 1.0
+    undercut_factor: float = 1.0
     spark_loadings: Shares = ()
     reasons: tuple[Reason, ...] = ()
     learned: Learned | None = None
@@ -124,14 +121,16 @@ class Pass:
     @property
     def tolerance_range_um(self) -> Range:
         """10–50–90 % range of half the zone that is held; of no width where nothing says it."""
-        found = [r.range for r in self.reasons if r.quantity == "tolerance_um"]
-        span = found[-1] if found else None
-        return Range.exact(self.tolerance_um) if span is None else span
+        return self._told("tolerance_um") or Range.exact(self.tolerance_um)
 
     @property
     def size_error_um(self) -> Range:
         """10–50–90 % range of the wall against nominal, positive for metal left."""
-        return normal(self.size_bias_um, sigma=self.size_sigma_um)
+        told = self._told("size_error_um") if self.undercut_factor != 1 else None
+        return told or normal(self.size_bias_um, sigma=self.size_sigma_um)
+
+    def _told(self, quantity: str) -> Range | None:
+        return next((r.range for r in self.reasons[::-1] if r.quantity == quantity), None)
 
 
 class StockBy(StrEnum):
@@ -420,7 +419,7 @@ class SmallHoleLaw:
         That of :class:`Limits`: holes are judged as walls are.
     sources : mapping of str to Source
     half_zone_sigma_log : float
-        Of the logarithm of the half zones of diameter and place that are really held.
+        Of the logarithm of half zones really held.
     """
 
     feed_mm_per_min: Curve

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 from functools import lru_cache
 from typing import Final
@@ -56,6 +56,29 @@ class WireKind:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A material of the shop's table that cannot be read, and why.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Its key, and its name and aliases as far as they can be read.
+    message, where, remedy, code : str
+        As it is refused where it is asked for.
+    """
+
+    names: tuple[str, ...]
+    message: str
+    where: str
+    remedy: str
+    code: str
+
+    def refused(self) -> InputError:
+        """Return the error that it is refused with where it is asked for."""
+        return InputError(self.message, code=self.code, where=self.where, remedy=self.remedy)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Catalogue:
     """Materials and wires that a shop knows.
 
@@ -65,11 +88,14 @@ class Catalogue:
     wire_kinds : tuple of WireKind
     default_wire : Wire
         What is taken when nobody says otherwise.
+    left_out : tuple of LeftOut
+        Materials that cannot be read: no figure of any other, and no part of the tables' name.
     """
 
     materials: tuple[Material, ...]
     wire_kinds: tuple[WireKind, ...]
     default_wire: Wire
+    left_out: tuple[LeftOut, ...] = field(default=(), repr=False)
 
     @property
     def wires(self) -> tuple[Wire, ...]:
@@ -90,13 +116,19 @@ class Catalogue:
         Raises
         ------
         InputError
-            Code ``material-ambiguous``: several fit; all are listed.
+            Code ``material-ambiguous``: several fit; all are listed.  Or that of its own fault,
+            where the material named is one that cannot be read.
         UnknownNameError
             Code ``material-unknown``; names that are nearly the same are listed.
         """
-        named = self.materials_named(_HARDNESS.sub(" ", name))
+        bare = _HARDNESS.sub(" ", name)
+        named = self.materials_named(bare)
         if len(named) == 1:
             return named[0]
+        asked = frozenset(_words(bare))
+        for gone in self.left_out if not named else ():
+            if any(frozenset(_words(label)) == asked for label in gone.names):
+                raise gone.refused()
         found = self.materials_called(name)
         if found:
             if len(found) == 1:

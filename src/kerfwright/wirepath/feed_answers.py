@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypedDict
 
 import numpy as np
 
@@ -14,7 +15,8 @@ from kerfwright.geometry.nearest import NearestIndex, project
 from kerfwright.geometry.segments import Floats
 from kerfwright.motion.moves import CutKind, Moves, Purpose, WirePath
 from kerfwright.planning.plan import ContourPlan, Plan
-from kerfwright.process.feed_advice import FeedLimit
+from kerfwright.process.feed_advice import FeedLimit, borne_um
+from kerfwright.process.technology import Pass
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.trailing import limits_of
 
@@ -46,16 +48,12 @@ def feed_answers(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[A
     """
     limits, slowest = limits_of(plan, physics=physics), _slowest(plan, path)
     found = []
-    for one in plan.passes:
+    for k, one in enumerate(plan.passes):
         limit = limits[one.number]
         allowance = Reason(
             quantity="corner_allowance_um",
             value=limit.allowed_um,
-            formula="share x tolerance held by the pass",
-            inputs=(
-                ("share", physics.feeds.tolerance_share),
-                ("tolerance_um", one.tolerance_um),
-            ),
+            **_borne(one, plan.passes[k + 1 :], physics),
             source=physics.feeds.sources["tolerance_share"],
         )
         least = _least(limit, slowest.get(one.number))
@@ -65,6 +63,32 @@ def feed_answers(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[A
         ):
             found.append(Answer(about=f"pass {one.number}", name=name, path="", reason=reason))
     return tuple(found)
+
+
+class _Borne(TypedDict):
+    formula: str
+    inputs: tuple[tuple[str, float], ...]
+
+
+def _borne(one: Pass, later: Sequence[Pass], physics: WirePhysics) -> _Borne:
+    """Return by what the corner allowance of a pass is reckoned, for its reason."""
+    share = ("share", physics.feeds.tolerance_share)
+    itself_um = one.tolerance_um / one.undercut_factor
+    if borne_um(one, later) == itself_um:
+        return _Borne(
+            formula="share x tolerance held by the pass",
+            inputs=(share, ("tolerance_um", itself_um)),
+        )
+    return _Borne(
+        formula="share x min(tolerance held by the pass, max(stock of later passes, tolerance with "
+        "guides close)): the stock is all that later passes can set right",
+        inputs=(
+            share,
+            ("tolerance_um", itself_um),
+            ("stock_of_later_passes_um", sum(p.stock_um for p in later)),
+            ("tolerance_close_um", itself_um / one.guides_factor),
+        ),
+    )
 
 
 def _least(limit: FeedLimit, slowest: _Slowest | None) -> Reason:

@@ -2,9 +2,12 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pytest
+
 from kerfwright.adapters import table_files
 from kerfwright.adapters.table_files import SHIPPED, every_table
 from kerfwright.adapters.tables import load_tables
+from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.sources import SourceTag
 
 
@@ -133,3 +136,38 @@ def test_a_copy_of_the_shipped_files_changes_nothing(tmp_path):
     for path in SHIPPED.glob("*.toml"):
         (tmp_path / path.name).write_bytes(path.read_bytes())
     assert load_tables(tmp_path) == load_tables()
+
+
+def test_a_material_that_cannot_be_read_is_refused_only_where_it_is_asked_for(
+    tmp_path,
+):
+    broken = """
+[material.bad-alloy]
+name = "Bad alloy"
+family = "steel"
+aliases = ["BA7"]
+density_kg_per_m3 = 0.292
+"""
+    before = load_tables()
+    write(tmp_path, "materials.toml", broken)
+    catalogue = load_tables(tmp_path).catalogue
+    assert catalogue.materials == before.catalogue.materials
+    assert catalogue.material("D2").id == before.catalogue.material("D2").id
+    (gone,) = catalogue.left_out
+    for name in ("bad-alloy", "Bad alloy", "BA7", "ba7"):
+        with pytest.raises(InputError, match="bad-alloy") as refused:
+            catalogue.material(name)
+        assert refused.value.code == "table-value"
+        assert refused.value.message == gone.message
+        assert "materials.toml" in refused.value.where
+    # What was learned from the others still knows the name of these tables.
+    mended = load_tables()
+    assert repr(catalogue) == repr(mended.catalogue)
+
+
+def test_a_shipped_material_that_the_shop_spoils_is_refused_and_not_taken_for_another(tmp_path):
+    write(tmp_path, "materials.toml", "[material.tool-steel-d2]\ndensity_kg_per_m3 = 7.7\n")
+    catalogue = load_tables(tmp_path).catalogue
+    with pytest.raises(InputError, match=r"density_kg_per_m3 is 7\.7"):
+        catalogue.material("D2")
+    assert catalogue.material("titanium Ti-6Al-4V").family == "titanium"

@@ -79,7 +79,7 @@ def test_what_far_guides_take_is_not_said_to_rest_on_sizes() -> None:
     assert passes[-1].learned.sizes.worst
     assert not rests_words(passes, asked_um=1.0)
     wide = dataclasses.replace(technology, experience=learned(jobs(20.0, -20.0, guides=4.0)))
-    assert "by the tables pass 4 holds ±12 µm" in rests_words(
+    assert "by the tables pass 4 by itself holds ±12 µm" in rests_words(
         scene().passes(4, wide), asked_um=12.0
     )
 

@@ -6,11 +6,14 @@ import dataclasses
 
 import pytest
 
+from kerfwright.app.doubted_cuts import doubts
 from kerfwright.cli.record import _sentences
 from kerfwright.cli.words import Show
 from kerfwright.foundation.errors import InputError
+from kerfwright.learning.far import far_values
 from kerfwright.learning.learn import learn
 from kerfwright.learning.moved import moved_and_along
+from kerfwright.learning.records import Measure
 from kerfwright.process.nozzles import rough_range_mm_per_min
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Flushing
@@ -229,3 +232,34 @@ def test_rows_of_a_large_table_are_those_of_its_passes_one_by_one():
         # It has no cut of its own: closed nozzles are those of the first cut beside it.
         one = dataclasses.replace(like, pass_number=row.pass_number)
         one_by_one(row, one, before=before, after=after, every=cuts)
+
+
+def test_a_measured_feed_is_told_at_full_feed_beside_that_over_all_moves():
+    slowed = [
+        dataclasses.replace(one, feed_share=0.5, minutes=2 * one.minutes)
+        for one in (cut(1, job=f"J{n}") for n in range(3))
+    ]
+    (row,) = moved(slowed, slowed)
+    assert row.measured_full_mm_per_min == pytest.approx(2 * row.measured_feed_mm_per_min)
+    # The cuts went as expected: what is expected lies beside the figure at full feed.
+    assert row.after.feed_mm_per_min.likely == pytest.approx(row.measured_full_mm_per_min, rel=0.01)
+    words = Show(unit=LengthUnit.MILLIMETRE)
+    assert f"{words.feed(row.measured_full_mm_per_min)} mm/min at full feed" in said(row)
+    (even,) = moved([cut(1)], [cut(1)])
+    assert "at full feed" not in said(even)
+
+
+def test_breaks_of_a_row_that_is_not_believed_are_named_in_its_question():
+    tables = {"technology": TABLES.technology, "catalogue": TABLES.catalogue, "rules": RULES}
+    good = cut(2)
+    wild = dataclasses.replace(good, minutes=120 * good.minutes, breaks=30)
+    after = learn([wild], **tables)
+    far = far_values([wild], before=None, after=after, **tables)
+    assert Measure.FEED in {one.measure for one in far}
+    (row,) = moved([wild], [wild])
+    messages = [f.message for f in doubts(far, [row], batch="x", rules=RULES, after=after)]
+    told = [m for m in messages if "30 breaks" in m]
+    assert len(told) == 1
+    was, now = (f"{100 * s.breaks_per_h.likely:.2g}" for s in (row.before, row.after))
+    if Measure.BREAKS not in {one.measure for one in far}:
+        assert f"expected at {was} and are at {now}" in told[0]

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import replace
+from statistics import NormalDist
 
+import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
 from tests.conftest import PartMaker, box
@@ -19,7 +22,10 @@ from kerfwright.planning.sheets import sheets_of
 from kerfwright.planning.stacking import stack_of, stacked
 from kerfwright.planning.tab_water import borne_bar
 from kerfwright.process.choice import passes_of
+from kerfwright.process.feed_advice import feed_limits
 from kerfwright.process.guide_distance import GuidesOff, counted_factor, give_factor
+from kerfwright.process.passes import passes_for
+from kerfwright.process.technology import StockBy
 from kerfwright.trade.part import Role
 from kerfwright.trade.stack import Holding
 
@@ -126,7 +132,11 @@ def test_what_guides_close_to_the_work_hold_is_not_promised_of_guides_far_off(
     (told,) = found(far, "guides-far-off")
     # Four times as far: 2 x 180 - 40 over 2 x 60 - 40.
     assert told.data["factor"] == pytest.approx(4)
-    assert told.data["holds_um"] == pytest.approx(4 * near.passes[-1].tolerance_um)
+    # By itself the last pass holds four times as little; the rough pass before it takes the rest.
+    last = far.passes[-1]
+    itself_um = last.tolerance_um / last.undercut_factor
+    assert itself_um == pytest.approx(4 * near.passes[-1].tolerance_um)
+    assert told.data["holds_um"] == pytest.approx(last.tolerance_um)
     assert "536 for 1609 Hz" in told.message
     (refused,) = found(far, "tolerance-beyond-process")
     assert refused.data["best_um"] == pytest.approx(told.data["holds_um"])
@@ -161,7 +171,7 @@ def test_a_refusal_names_the_guides_from_where_their_give_counts_in_full(
         assert ("with the heads close to the work" in refused.remedy) == is_named
 
 
-@pytest.mark.parametrize("tolerance_um", [100.0, 50.0, 41.0, 39.0, 21.0, 19.0, 12.5, 10.1])
+@pytest.mark.parametrize("tolerance_um", [100.0, 60.0, 55.0, 45.0, 36.0, 34.0])
 def test_passes_are_chosen_by_what_they_hold_between_these_guides(
     outline, requirement, tables, tolerance_um
 ):
@@ -170,9 +180,12 @@ def test_passes_are_chosen_by_what_they_hold_between_these_guides(
     assert far.passes[-1].tolerance_um <= tolerance_um
     assert not any(f.severity is Severity.REFUSAL for f in far.findings)
     # One pass fewer would not hold it.
-    near = planned(outline, replace(asked, tolerance_um=None, ra_um=0.1), tables)
-    before = [4 * p.tolerance_um for p in near.passes[: len(far.passes) - 1]]
-    assert all(um > tolerance_um for um in before)
+    fewer = len(far.passes) - 1
+    if fewer:
+        technology = at_set_up(tables.technology, rules=FAR, physics=PHYSICS)
+        wire = far.choice.wire
+        less = passes_of(fewer, requirement=asked, wire=wire, technology=technology)
+        assert less[-1].tolerance_um > tolerance_um
 
 
 def test_a_pass_between_guides_far_off_has_one_zone_with_its_reason_and_range(
@@ -198,7 +211,12 @@ def test_a_further_pass_is_told_with_what_it_would_hold_between_these_guides(
 ):
     asked = replace(requirement, height_mm=40.0, tolerance_um=None, ra_um=None)
     far = planned(outline, asked, tables, rules=FAR)
-    assert "hold ±40 µm" in far.choice.further[0]
+    # 4 x 10 by itself; the rough pass before it goes deeper than the stock in part of the walls.
+    technology = at_set_up(tables.technology, rules=FAR, physics=PHYSICS)
+    wire = far.choice.wire
+    _, second = passes_of(2, requirement=asked, wire=wire, technology=technology)
+    assert second.tolerance_um / second.undercut_factor == pytest.approx(40)
+    assert f"hold ±{second.tolerance_um:.3g} µm" in far.choice.further[0]
 
 
 def test_gaps_that_the_tables_cover_take_nothing_and_keep_the_record_of_the_figures(tables):
@@ -224,7 +242,8 @@ def test_the_sheets_of_a_stack_are_held_by_guides_as_far_off_as_the_stack_is_hig
     technology = at_set_up(tables.technology, rules=FAR, physics=PHYSICS)
     held = []
     for figures, rules in ((tables.technology, RULES), (technology, FAR)):
-        passes = passes_of(3, requirement=asked, wire=wire, technology=figures)
+        # One pass: no stock of later ones that it could scatter beyond.
+        passes = passes_of(1, requirement=asked, wire=wire, technology=figures)
         sheets = sheets_of(
             passes,
             asked,
@@ -236,6 +255,97 @@ def test_the_sheets_of_a_stack_are_held_by_guides_as_far_off_as_the_stack_is_hig
     factor = counted_factor(asked.height_mm, guides=technology.guides)
     assert factor > 3
     assert held[1] == pytest.approx([factor * width for width in held[0]])
+
+
+def far_passes(off_mm: float, count: int, tables, requirement, stock_by=StockBy.TABLE):
+    guides = GuidesOff(usual_gap_mm=10.0, off_mm=off_mm, counts_from=1.1)
+    return passes_for(
+        count,
+        material=requirement.material,
+        height_mm=40.0,
+        wire=tables.catalogue.default_wire,
+        machine=requirement.machine,
+        technology=replace(tables.technology, guides=guides if off_mm else None),
+        stock_by=stock_by,
+    )
+
+
+@pytest.mark.parametrize("off_mm", [20.0, 80.0, 120.0, 210.0])
+@pytest.mark.parametrize("stock_by", StockBy)
+def test_the_share_of_simulated_walls_beyond_what_is_promised_is_the_allowed_one(
+    tables, requirement, off_mm, stock_by
+):
+    count, walls = 4, 200_000
+    near = far_passes(0.0, count, tables, requirement, stock_by)
+    far = far_passes(off_mm, count, tables, requirement, stock_by)
+    factor = (2 * (60.0 + off_mm) - 40.0) / 80.0
+    random = np.random.default_rng(20)
+    # Metal against nominal, cut pass by pass; what the last pass scatters all passes share.
+    shared = factor * near[-1].size_sigma_um
+    day = random.normal(0.0, shared, walls)
+    metal = np.full(walls, np.inf)
+    for one in near:
+        left_um = sum(p.stock_um for p in near[one.number :])
+        own = math.sqrt((factor * one.size_sigma_um) ** 2 - shared**2)
+        gap = 0.0 if one is near[-1] else one.gap_um * one.gap_sigma_log
+        aimed = left_um + day + random.normal(0.0, own, walls) + random.normal(0.0, gap, walls)
+        metal = np.minimum(metal, aimed)
+    beyond = float((np.abs(metal) > far[-1].tolerance_um).mean())
+    assert beyond == pytest.approx(2 * NormalDist().cdf(-2.0), abs=0.015)
+    span = far[-1].size_error_um
+    low, high = np.quantile(metal, [0.1, 0.9])
+    assert (span.low, span.high) == pytest.approx((low, high), abs=0.015 * far[0].size_sigma_um)
+    assert span.low < span.likely < span.high
+    # Without the undercut too many would have been promised.
+    by_itself = factor * near[-1].tolerance_um
+    if off_mm > 80:
+        assert float((np.abs(metal) > by_itself).mean()) > 0.15
+
+
+def test_guides_close_to_the_work_hold_what_the_tables_say(tables, requirement):
+    close = far_passes(0.0, 6, tables, requirement)
+    barely = far_passes(2.0, 6, tables, requirement)
+    assert barely == close
+    assert all(p.undercut_factor < 1.02 for p in far_passes(5.0, 6, tables, requirement))
+
+
+def test_what_is_undercut_widens_without_a_step_as_guides_go_further_off(tables, requirement):
+    zones = [
+        far_passes(off, 4, tables, requirement)[-1].tolerance_um for off in np.arange(0, 60, 0.5)
+    ]
+    steps = np.diff(zones)
+    assert steps.min() >= 0
+    assert steps.max() < 0.6
+
+
+def test_far_guides_are_warned_of_with_the_share_that_no_skim_can_mend(
+    outline, requirement, tables
+):
+    asked = replace(requirement, height_mm=40.0, tolerance_um=55.0, ra_um=None)
+    far = planned(outline, asked, tables, rules=FAR)
+    (told,) = found(far, "guides-far-off")
+    left_um = sum(p.stock_um for p in far.passes)
+    assert f"only {left_um:g} µm" in told.message
+    assert "no skim puts metal back" in told.message
+    refused = planned(outline, replace(asked, tolerance_um=12.0), tables, rules=FAR)
+    (beyond,) = found(refused, "tolerance-beyond-process")
+    assert "of stock left for the skims" in beyond.remedy
+
+
+def test_a_pass_may_trail_at_corners_by_half_of_the_stock_that_later_ones_take(tables, requirement):
+    share = PHYSICS.feeds.tolerance_share
+    for off_mm in (0.0, 120.0, 210.0):
+        passes = far_passes(off_mm, 4, tables, requirement)
+        limits = feed_limits(
+            passes, wire=tables.catalogue.default_wire, height_mm=40.0, physics=PHYSICS
+        )
+        left_um = sum(p.stock_um for p in passes)
+        wanted = share * (left_um if off_mm else passes[0].tolerance_um)
+        assert limits[0].allowed_um == pytest.approx(wanted)
+        # The last pass has what it holds by itself: a wall undercut lets no corner be worse.
+        last = passes[-1]
+        itself_um = last.tolerance_um / last.undercut_factor
+        assert limits[-1].allowed_um == pytest.approx(share * itself_um)
 
 
 def tab(safety: float) -> Tab:

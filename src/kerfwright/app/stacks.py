@@ -67,6 +67,7 @@ class StackPoint:
     loads : int
         Stacks that the quantity takes.
     offer : Offer
+        Of the contours that need most passes.
     area_rate_mm2_per_min : float
         Of the rough pass at this height.
     holds_um : float
@@ -146,7 +147,8 @@ def stack_curve(
         allowed = set(found) if allowed is None else allowed
         new = [words for code, words in found.items() if code not in allowed]
         held_um = least_held_um(shapes_of(priced.plan, shop.technology, shop.physics))
-        points.append(_point(priced, prices.stack(pieces), quantity, new, held_um=held_um))
+        told = shop.told_of(priced, _of_most_passes(priced.plan))
+        points.append(_point(told, prices.stack(pieces), quantity, new, held_um=held_um))
         plans.append(priced.plan)
     tell("done", 1.0)
     best = _best(points, prices.most_known)
@@ -204,6 +206,13 @@ def _point(
         holds_um=priced.offer.tolerance_um if held_um is None else held_um,
         blocks=blocks[0] if blocks else "",
     )
+
+
+def _of_most_passes(plan: Plan) -> list[str]:
+    """Return the contours that need most passes, of all of which the same is asked."""
+    ids = plan.contours_by_count()[0][1]
+    demand = plan.requirement.demand_on(ids[0])
+    return [name for name in ids if plan.requirement.demand_on(name) == demand]
 
 
 def _best(points: list[StackPoint], known: int) -> int | None:

@@ -122,6 +122,17 @@ def test_a_point_of_the_curve_costs_what_the_planned_stack_costs(curve) -> None:
     assert curve.points[0].offer.each == single.estimate.prices[0].each
 
 
+def test_a_point_of_the_curve_tells_the_most_passes_also_those_of_a_short_contour() -> None:
+    click = replace(ASKED, drawing=CLICK, tolerance="±0.01 mm")
+    cut = priced(click).plan.contours
+    short = min(cut, key=lambda c: c.target.contour.length_mm).target.id
+    wanted = replace(click, contours={short: "tolerance=±0.005 mm"})
+    point = stack_curve(wanted).points[1]
+    planned = priced(replace(wanted, stack=str(point.stack.pieces))).plan
+    counts = {c.target.id: len(c.passes) for c in planned.contours}
+    assert point.offer.passes == counts[short] == max(counts.values()) > min(counts.values())
+
+
 def test_the_best_count_is_the_cheapest_within_a_hundredth_and_says_why(curve) -> None:  # type: ignore[no-untyped-def]
     best = curve.points[curve.best]
     assert best.offer.each <= min(p.offer.each for p in curve.points) * Decimal("1.01")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import UM_PER_MICROINCH, both_roughness
 from kerfwright.foundation.zones import zone_asked, zone_held
@@ -213,14 +214,14 @@ def _start_holes(
     ]
     minutes = sum(hole.minutes.likely for hole in holes)
     tube_mm = sum(hole.tube_used_mm for hole in holes)
-    count = f"{len(holes)} start holes" if len(holes) > 1 else "1 start hole"
+    take = "take" if len(holes) > 1 else "takes"
     return [
         Finding(
             code="start-holes-in-carbide",
             severity=Severity.NOTE,
-            message=f"{count} by tube through {requirement.height_mm:g} mm of "
-            f"{requirement.material.name} take about {minutes:.0f} min and {tube_mm:.0f} mm of "
-            "tube.",
+            message=f"{counted(len(holes), 'start hole')} by tube through "
+            f"{requirement.height_mm:g} mm of {requirement.material.name} {take} about "
+            f"{minutes:.0f} min and {tube_mm:.0f} mm of tube.",
             remedy="Ask for a blank with the holes pressed in before sintering, and draw them on "
             "a layer of start holes.",
             data={"minutes": minutes, "tube_mm": tube_mm},

@@ -63,6 +63,14 @@ def test_cards_leave_half_of_the_drawing_and_what_they_speak_of(address: str, vi
     settle(page)
     deeds.picture(page, "room")
     assert page.evaluate(FREE) > 0.5
+    # Without the deviations there is room for the whole list of what cuts.
+    switch = page.get_by_role("button", name="Deviations", exact=True)
+    switch.click()
+    page.get_by_role("button", name="H2 rough, line").wait_for()
+    settle(page)
+    assert page.evaluate(FREE) > 0.5
+    switch.click()
+    page.get_by_role("region", name="Deviations from the drawing").wait_for()
     page.get_by_role("button", name="Fit", exact=True).click()
     settle(page)
     for contour in ("H1", "H2", "P1"):

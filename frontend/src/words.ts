@@ -206,6 +206,22 @@ export function mass(kg: number, unit: Unit): string {
   return kg >= 1 ? `${kg.toFixed(2)} kg` : `${Number((kg * 1000).toPrecision(3))} g`;
 }
 
+/** Units of a quantity of a reason by the end of its name, each with that of an inch shop. */
+const INCHES: [string, string, number][] = [
+  ["_mm2_per_min", "_in2_per_min", MM_PER_INCH ** 2],
+  ["_mm_per_min", "_in_per_min", MM_PER_INCH],
+  ["_um", "_in", 1000 * MM_PER_INCH],
+  ["_mm", "_in", MM_PER_INCH],
+  ["_kg", "_lb", KG_PER_LB],
+];
+
+/** A quantity and its value as an inch shop reads them; what has no other unit stays. */
+export function inInches(name: string, value: number): [string, number] {
+  if (/(^|_)ra_um$/.test(name)) return [name.replace(/_um$/, "_uin"), value / UM_PER_UIN];
+  const found = INCHES.find(([tail]) => name.endsWith(tail));
+  return found ? [name.slice(0, -found[0].length) + found[1], value / found[2]] : [name, value];
+}
+
 /** A quantity of a reason as words: rough_feed_mm_per_min → rough feed (mm/min). */
 export function quantity(name: string): string {
   const amount = /^amount_([A-Z]{3})$/.exec(name);
@@ -217,6 +233,11 @@ export function quantity(name: string): string {
     ["_mm_per_min", "mm/min"],
     ["_kg_per_m3", "kg/m³"],
     ["_m_per_min", "m/min"],
+    ["_in2_per_min", "in²/min"],
+    ["_in_per_min", "in/min"],
+    ["_in", "in"],
+    ["_uin", "µin"],
+    ["_lb", "lb"],
     ["_um", "µm"],
     ["_mm", "mm"],
     ["_mj", "mJ"],

@@ -104,7 +104,8 @@ function dimensions(
   const [right, bottom] = camera.toScreen(x1, y0);
   if (right - left < 24 && bottom - top < 24) return;
   // Beside the contour where there is room for it, else on its other side, else within it.
-  const [x, out] = beside(left, right, camera.left, camera.width, DIMENSION_WIDE_PX);
+  const room = camera.clear();
+  const [x, out] = beside(left, right, room.x0, camera.width, DIMENSION_WIDE_PX);
   const [y, down] = beside(top, bottom, 0, camera.height, DIMENSION_HIGH_PX);
   c.strokeStyle = palette.accent;
   c.lineWidth = 1;

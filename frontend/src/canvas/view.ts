@@ -1,6 +1,6 @@
 /** The zoomable drawing: a still layer of lines and, above it, a light one that is drawn anew at will. */
 import { PickBox } from "./box";
-import { Camera } from "./camera";
+import { Camera, type Box } from "./camera";
 import { Sheet, type Layer } from "./layer";
 import { Lines } from "./lines";
 import { markAt } from "./marks";
@@ -31,14 +31,12 @@ export interface ViewEvents {
 const REACH_PX = 7;
 const TOUCH_REACH_PX = 18;
 const CLICK_PX = 5;
-/** Height or width of the drawing that is enough to show a place in, px. */
-const LEAST_CLEAR_PX = 80;
+/** Share of the part within which a line is seen beside a place that is looked at. */
+const NEAR_SHARE = 0.06;
 /** Room around a place for the words that stand there. */
 const WORDS_PX = 76;
 const STILL_MS = 120;
 const PAN_PX = 48;
-/** By how much the buttons at the right reach beyond the margin. */
-const BUTTONS_PX = 22;
 const STEP_ASIDE_PX = 30;
 /** Keys that move the drawing. */
 const MOVING = new Set(["ArrowLeft", "ArrowRight", "ArrowUp", "ArrowDown", "+", "=", "-"]);
@@ -78,6 +76,8 @@ export class DrawingView {
   /** Nobody has moved the drawing since it was fitted. */
   private isFitted = false;
   private still = 0;
+  /** The contour that was last made room for. */
+  private roomFor = -1;
 
   constructor(
     private readonly host: HTMLElement,
@@ -139,38 +139,38 @@ export class DrawingView {
     const g = this.scene.geometry;
     if (g && this.camera.width > 1) {
       const { box, originX: x, originY: y } = g;
-      this.camera.fit(
-        { x0: box.x0 + x, y0: box.y0 + y, x1: box.x1 + x, y1: box.y1 + y },
-        BUTTONS_PX,
-      );
+      this.camera.fit({ x0: box.x0 + x, y0: box.y0 + y, x1: box.x1 + x, y1: box.y1 + y });
       this.hasFitted = this.isFitted = true;
     }
     this.refresh(true);
   }
 
-  /** Keep clear of a card over the left of the drawing; `chain` is the contour it speaks of. */
-  makeRoom(left: number, chain: number): void {
-    const room = left < this.camera.width / 2 ? left : 0;
-    if (room !== this.camera.left) {
-      this.camera.left = room;
-      if (this.isFitted) this.fit();
-    }
-    const g = this.scene.geometry;
-    if (!room || !g || chain < 0 || this.isFitted) return;
-    const box = g.boxOf(chain);
-    const [x0] = this.camera.toScreen(box.x0 + g.originX, 0);
-    const [x1] = this.camera.toScreen(box.x1 + g.originX, 0);
-    if (x1 > room + REACH_PX || x1 < 0) return;
-    this.camera.pan(room + STEP_ASIDE_PX - x0, 0);
-    this.refresh(true);
+  /** Keep clear of cards over the drawing; `chain` is the contour that one of them speaks of. */
+  makeRoom(cards: Box[], chain: number): void {
+    const isSame = JSON.stringify(cards) === JSON.stringify(this.camera.cards);
+    const isOther = chain !== this.roomFor;
+    if (isSame && !isOther) return;
+    this.camera.cards = cards;
+    this.roomFor = chain;
+    if (this.isFitted) this.fit();
+    else this.uncover(chain);
   }
 
-  /** Keep clear of a card over the right of the drawing. */
-  makeRoomRight(right: number): void {
-    const room = right + this.camera.left < (2 * this.camera.width) / 3 ? right : 0;
-    if (room === this.camera.right) return;
-    this.camera.right = room;
-    if (this.isFitted) this.fit();
+  /** Bring a contour that lies under a card into what is clear. */
+  private uncover(chain: number): void {
+    const g = this.scene.geometry;
+    if (!g || chain < 0) return;
+    const box = g.boxOf(chain);
+    const [x0, y1] = this.camera.toScreen(box.x0 + g.originX, box.y0 + g.originY);
+    const [x1, y0] = this.camera.toScreen(box.x1 + g.originX, box.y1 + g.originY);
+    const { width, height, cards } = this.camera;
+    // What is chosen in a list may lie out of sight, and what fills the view shows beside the cards.
+    if (x1 < 0 || y1 < 0 || x0 > width || y0 > height) return;
+    if (x1 - x0 > width / 2 || y1 - y0 > height / 2) return;
+    if (!cards.some((c) => c.x0 < x1 && x0 < c.x1 && c.y0 < y1 && y0 < c.y1)) return;
+    const by = STEP_ASIDE_PX;
+    this.camera.uncover({ x0: x0 - by, y0: y0 - by, x1: x1 + by, y1: y1 + by });
+    this.refresh(true);
   }
 
   zoom(factor: number): void {
@@ -179,9 +179,8 @@ export class DrawingView {
     this.refresh(true);
   }
 
-  /** Bring a place into the middle, near enough to see it; a card lies over the lowest `below` px and
-      over the leftmost `beside` px there. */
-  goTo(x: number, y: number, below = 0, beside = 0): void {
+  /** Bring a place into the middle of what is clear, near enough to see it. */
+  goTo(x: number, y: number): void {
     const g = this.scene.geometry;
     if (!g) return;
     const size = Math.max(g.box.x1 - g.box.x0, g.box.y1 - g.box.y0, 1e-3);
@@ -189,10 +188,16 @@ export class DrawingView {
     const near = (Math.min(this.camera.width, this.camera.height) * 3) / size;
     this.camera.scale = Math.max(this.camera.scale, near);
     this.camera.centre(x, y);
-    // Above the card, else beside it; one that leaves next to nothing is looked past.
-    if (below < this.camera.height - LEAST_CLEAR_PX) this.camera.pan(0, -below / 2);
-    else if (beside < this.camera.width - LEAST_CLEAR_PX) this.camera.pan(beside / 2, 0);
     this.refresh(true);
+  }
+
+  /** Show a place with what is drawn near it; all of the part where nothing is: texts are not drawn. */
+  goToDrawn(x: number, y: number): void {
+    const g = this.scene.geometry;
+    if (!g) return;
+    const size = Math.max(g.box.x1 - g.box.x0, g.box.y1 - g.box.y0, 1e-3);
+    if (g.pick(x - g.originX, y - g.originY, size * NEAR_SHARE) >= 0) this.goTo(x, y);
+    else this.fitWith(x, y);
   }
 
   /** Show all of the drawing and a place that may lie beside it, with room for words there. */
@@ -207,7 +212,6 @@ export class DrawingView {
         x1: Math.max(g.box.x1 + g.originX, x),
         y1: Math.max(g.box.y1 + g.originY, y),
       },
-      BUTTONS_PX,
       WORDS_PX,
     );
     this.refresh(true);
@@ -402,7 +406,7 @@ export class DrawingView {
       "0": () => this.fit(),
       ".": () => this.events.step(1),
       ",": () => this.events.step(-1),
-      l: () => this.events.place(this.camera.cx, this.camera.cy, REACH_PX / this.camera.scale),
+      l: () => this.events.place(...this.camera.middle(), REACH_PX / this.camera.scale),
       Escape: () => this.events.select(-1, false),
     };
     const action = actions[e.key];

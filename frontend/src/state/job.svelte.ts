@@ -17,7 +17,7 @@ import type { Unit } from "../words";
 import { CutState } from "./cut.svelte";
 import { changedMeanwhile, Elsewhere } from "./elsewhere.svelte";
 import { link } from "./link.svelte";
-import { asking, difference, joined, type Moved } from "./moved";
+import { asking, difference, isOvertaken, joined, type Moved } from "./moved";
 import { place } from "./place.svelte";
 import { settings } from "./settings.svelte";
 import { Turns } from "./turns";
@@ -359,7 +359,7 @@ export class JobState {
     if (line) {
       this.moved = null;
       this.compared = { line, before: this.job };
-    }
+    } else if (isOvertaken(this.moved, job, shown)) this.moved = this.compared = null;
     if (this.compared && job.draft) {
       this.moved = difference(this.compared.line, this.compared.before, job);
       this.compared = null;

@@ -49,3 +49,10 @@ export function difference(line: string, before: Job | null, after: Job): Moved 
     with: cut(now).filter((id) => !cut(old).includes(id)),
   };
 }
+
+/** Whether what moved is of another price than stands now: another window changed the job, or the shop a figure. */
+export function isOvertaken(moved: Moved | null, now: Job, shownRevision: number): boolean {
+  if (shownRevision && now.revision > shownRevision) return true;
+  const each = now.draft?.prices[0]?.each;
+  return !!moved?.each && each !== undefined && Number(each) !== moved.each[1];
+}

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Final
 
 from kerfwright.app.record_cuts import Recorded
 from kerfwright.app.said import Said
@@ -92,6 +94,7 @@ def _sentence(row: Moved, system: UnitSystem) -> str:
     if row.nozzles is not Flushing.SEALED:
         which += f" with nozzles {row.nozzles.replace('-', ' ')}"
     height = length_text(row.height_mm, system=system, decimals=2)
+    wire = row.wire if system is UnitSystem.METRIC else _WIRE.sub(_in_inches, row.wire)
     unit_mm, unit = (MM_PER_INCH, "in") if system is UnitSystem.INCH else (1.0, "mm")
 
     def feed(value_mm_per_min: float) -> str:
@@ -108,6 +111,14 @@ def _sentence(row: Moved, system: UnitSystem) -> str:
         else "from the tables alone"
     )
     return (
-        f"{which} in {row.material}, {height} high, with {row.wire}: we expected {feeds[0]}"
+        f"{which} in {row.material}, {height} high, with {wire}: we expected {feeds[0]}"
         f"{before}; {known} we now expect {feeds[1]} ({ends} in eight cases of ten){after}."
     )
+
+
+_WIRE: Final = re.compile(r"^([\d.]+) mm\b")
+
+
+def _in_inches(found: re.Match[str]) -> str:
+    """Return the diameter that a wire is called by as an inch shop calls it."""
+    return f"{float(found[1]) / MM_PER_INCH:.4f} in"

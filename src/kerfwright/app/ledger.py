@@ -20,6 +20,7 @@ from kerfwright.app.enquiries import (
 )
 from kerfwright.app.line_hints import first_ids, title_and_hint
 from kerfwright.app.own_answers import own_answer
+from kerfwright.app.papers.common import OTHER_HEIGHT, OTHER_MATERIAL
 from kerfwright.app.records import JobResult
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
 from kerfwright.app.said import NOTHING, Said
@@ -105,9 +106,9 @@ _SPEAKS_OF: Final = {
     "tolerance": ("tolerance-", "program-too-coarse"),
     "finish": ("finish-",),
     "recast": ("recast-",),
-    "height": ("height-",),
+    "height": ("height-", OTHER_HEIGHT),
     "wire": ("wire-",),
-    "material": ("poorly-conducting", "material-"),
+    "material": ("poorly-conducting", "material-", OTHER_MATERIAL),
     "machine": ("travel-", "weight-", "controller-form"),
     "units": ("units-",),
     "wire-along": ("wire-direction", "faces-not-for-wire"),

@@ -283,9 +283,17 @@ def chords(radius_mm: Floats, sweep_rad: Floats) -> Indices:
     return np.asarray(np.clip(wanted, 1, _MOST_CHORDS), dtype=np.intp)
 
 
-def points_of(segments: Segments) -> Floats:
-    """Return the points of a chain after its first, (n, 2) mm, arcs as chords."""
-    counts = np.where(segments.is_arc, chords(segments.radius, segments.sweep), 1)
+def points_of(segments: Segments, *, largest_unit: float = 1.0) -> Floats:
+    """Return the points of a chain after its first, (n, 2) mm, arcs as chords.
+
+    Parameters
+    ----------
+    segments : Segments
+    largest_unit : float
+        How many mm one of its units may turn out to be, where that is not known yet.
+    """
+    radius = segments.radius * largest_unit
+    counts = np.where(segments.is_arc, chords(radius, segments.sweep), 1)
     which = np.repeat(np.arange(len(segments)), counts)
     first = np.cumsum(counts) - counts
     share = (np.arange(counts.sum()) - first[which] + 1) / counts[which]

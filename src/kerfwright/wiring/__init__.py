@@ -15,6 +15,7 @@ from kerfwright.adapters.own_machines import own_machine_names
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.asked_fits import questioned_fits
+from kerfwright.app.asked_otherwise import asked_otherwise
 from kerfwright.app.asked_tolerances import questioned_tolerances
 from kerfwright.app.drawing_doubts import untaken_demands
 from kerfwright.app.drawing_says import Saying, what_drawing_says
@@ -115,6 +116,7 @@ def plan_job(
         *questioned_fits(request, part, table=load_fits()),
         *questioned_tolerances(request, part, table=load_fits()),
         *untaken_demands(says, part, requirement),
+        *asked_otherwise(says, requirement, catalogue=tables.catalogue),
         *texts_not_understood(says, part),
         *contradicted_counts(says, part),
         *recast_forbidden(says, part, requirement),

@@ -31,6 +31,7 @@ import shapely
 
 from kerfwright.app.program_path import ProgramPath
 from kerfwright.app.strip import points_of
+from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.planning.leaning import LeaningWalls
@@ -109,7 +110,9 @@ def _is_along(points: Floats, own: Segments) -> bool:
 
 def sketch_bytes(lines: Sequence[Contour]) -> bytes:
     """Return the lines of a drawing of which no part can be made yet."""
-    return _chain_bytes([ChainKind.SKETCH] * len(lines), [_points(line) for line in lines])
+    # Their unit may be in doubt: read as inches, a circle of half an inch shall be a circle too.
+    arrays = [_points(line, largest_unit=MM_PER_INCH) for line in lines]
+    return _chain_bytes([ChainKind.SKETCH] * len(lines), arrays)
 
 
 def piece_bytes(pieces: Sequence[FreedPiece]) -> bytes:
@@ -167,8 +170,9 @@ def _chain_bytes(kinds: Sequence[ChainKind], arrays: Sequence[Floats]) -> bytes:
     )
 
 
-def _points(contour: Contour) -> Floats:
-    return np.vstack([contour.vertices[:1, :2], points_of(contour.segments)])
+def _points(contour: Contour, *, largest_unit: float = 1.0) -> Floats:
+    after = points_of(contour.segments, largest_unit=largest_unit)
+    return np.vstack([contour.vertices[:1, :2], after])
 
 
 def wire_bytes(wire: Floats) -> bytes:

@@ -7,6 +7,7 @@ import pytest
 
 import handmade
 from kerfwright.app.program_path import ProgramPath
+from kerfwright.geometry.contour import Contour
 from kerfwright.proof.deviation_map import DeviationMap
 from kerfwright.proof.picture import FreedPiece
 from kerfwright.proof.records import Event, EventKind
@@ -16,6 +17,7 @@ from kerfwright.workbench.binary import (
     geometry_bytes,
     path_bytes,
     piece_bytes,
+    sketch_bytes,
     wire_bytes,
 )
 
@@ -35,6 +37,16 @@ def test_the_drawing_is_read_back_from_its_bytes() -> None:
         assert [*low, *high] == pytest.approx(one.contour.bounds_mm, abs=0.003)
         assert chain[0] == pytest.approx(chain[-1], abs=1e-4)
         assert kinds[i] == (ChainKind.OUTLINE if one.role.value == "outline" else ChainKind.OPENING)
+
+
+def test_a_circle_whose_unit_is_in_doubt_is_a_circle_in_inches_too() -> None:
+    radius = 0.5
+    data = sketch_bytes([Contour.circle((0.0, 0.0), radius_mm=radius)])
+    points = np.frombuffer(data, "<f4", -1, 24 + 4 * 3).reshape(-1, 2)
+    middles = (points[:-1] + points[1:]) / 2 + np.frombuffer(data, "<f8", 2, 8)
+    off = radius - np.hypot(*middles.T)
+    # 2 µm where the unit is the inch.
+    assert 0 < off.max() <= 0.002 / 25.4 * 1.05
 
 
 def test_the_wire_is_read_back_from_its_bytes() -> None:

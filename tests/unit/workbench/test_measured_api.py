@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -66,6 +67,8 @@ def test_a_cut_is_kept_in_shop_and_job_beside_what_was_predicted(
     found = answer.json()
     assert found["questions"] == []
     assert "we expected" in found["sentence"]["metric"]
+    assert re.search(r"with 0\.25 mm \w+", found["sentence"]["metric"])
+    assert "with 0.0098 in " in found["sentence"]["inch"]
     assert "in/min" in found["sentence"]["inch"]
     (cut,) = found["desk"]["cuts"]
     assert cut["size_error_um"] == pytest.approx(-5.08)

@@ -17,7 +17,14 @@ from kerfwright.adapters.papers.words import (
     short_digest,
 )
 from kerfwright.adapters.papers.zone_words import zone_words
-from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED, NOT_PLANNED, Heading, OwnDemand
+from kerfwright.app.papers.common import (
+    ASKS_CLOSER,
+    ASKS_OTHER,
+    CONTRADICTED,
+    NOT_PLANNED,
+    Heading,
+    OwnDemand,
+)
 from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
 from kerfwright.app.papers.lands import LandFacts
 from kerfwright.app.papers.quote import Asked, Quote
@@ -124,7 +131,7 @@ def quote_shape(
     }
 
 
-ASSUMED: Final = frozenset({ASKS_CLOSER, CONTRADICTED, *NOT_PLANNED})
+ASSUMED: Final = frozenset({ASKS_CLOSER, CONTRADICTED, *ASKS_OTHER, *NOT_PLANNED})
 """Where the drawing says one thing and another is quoted: what the price takes for granted."""
 
 

@@ -35,6 +35,8 @@ from kerfwright.wiring import plan_job
 _GRACE_S: Final = 20.0
 """Beyond its limit a task is ended by its keeper; if that is gone, by the alarm after this."""
 _LOOK_S: Final = 0.5
+_TRIES: Final = 10
+_LEAVING: Final = threading.Lock()
 _MOST_WORDS: Final = 300
 
 
@@ -51,7 +53,7 @@ def main() -> None:
         _answer_all(say, folder)
     finally:
         # Whoever kept us may have been killed, and then cannot.
-        shutil.rmtree(folder, ignore_errors=True)
+        _take_away(folder)
 
 
 def _answer_all(say: TextIO, folder: Path) -> None:
@@ -141,8 +143,18 @@ def _leave_with(parent: int, folder: Path) -> None:
     """End when the one who started us has ended, even in the middle of a drawing."""
     while os.getppid() == parent:
         time.sleep(_LOOK_S)
-    shutil.rmtree(folder, ignore_errors=True)
+    _take_away(folder)
     os._exit(1)
+
+
+def _take_away(folder: Path) -> None:
+    """Take our folder away, by one thread at a time: the other may still write into it."""
+    with _LEAVING:
+        for _ in range(_TRIES):
+            shutil.rmtree(folder, ignore_errors=True)
+            if not folder.exists():
+                return
+            time.sleep(_LOOK_S / _TRIES)
 
 
 if __name__ == "__main__":

@@ -313,3 +313,19 @@ def test_a_batch_that_is_stopped_goes_on_where_it_was(
     code, again = call(capsys, *words)
     assert (code, again["planned"], again["known"]) == (0, MANY - done, done)
     assert again["states"] == {"priced": MANY}
+
+
+def test_a_child_whose_batch_is_gone_before_it_is_ready_takes_its_folder_away(
+    tmp_path: Path,
+) -> None:
+    scratch = tmp_path / "scratch"
+    scratch.mkdir()
+    nobody, answers = os.pipe()
+    words = [sys.executable, "-m", "kerfwright.wiring.batch_child", str(scratch)]
+    child = subprocess.Popen(  # noqa: S603 our own module
+        words, stdin=subprocess.DEVNULL, stdout=answers, stderr=subprocess.DEVNULL
+    )
+    os.close(answers)
+    os.close(nobody)
+    child.wait(timeout=LONGEST_S)
+    assert not scratch.exists()

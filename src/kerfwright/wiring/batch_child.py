@@ -48,11 +48,11 @@ def main() -> None:
     # Ctrl-C is for the one who keeps us.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_leave_with, args=(os.getppid(), folder), daemon=True).start()
-    _say(say, READY)
     try:
+        _say(say, READY)
         _answer_all(say, folder)
     finally:
-        # Whoever kept us may have been killed, and then cannot.
+        # Whoever kept us may have been killed, even before we were ready, and then cannot.
         _take_away(folder)
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
+from kerfwright.app.demand_kinds import size_text
 from kerfwright.app.drawing_says import Saying
 from kerfwright.app.papers.common import OTHER_HEIGHT, OTHER_MATERIAL, OTHER_QUANTITY
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.shortened import shortened
-from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.statements import Asks
@@ -88,11 +88,12 @@ def _material(one: Saying, requirement: Requirement, catalogue: Catalogue) -> Fi
 
 def _height(one: Saying, asked_mm: float) -> Finding:
     (written_mm, *_) = (float(value) for value in _meant((one,)))
+    written, asked = (size_text(round(value, 4)) for value in (written_mm, asked_mm))
     return Finding(
         code=OTHER_HEIGHT,
         severity=Severity.WARNING,
-        message=f"The drawing writes the thickness as “{_short(one)}”, {_size(written_mm)}, and "
-        f"{_size(asked_mm)} is what is planned and quoted.",
+        message=f"The drawing writes the thickness as “{_short(one)}”, {written}, and "
+        f"{asked} is what is planned and quoted.",
         where=one.where,
         remedy=_remedy("height"),
         data={
@@ -128,7 +129,3 @@ def _remedy(line: str) -> str:
 
 def _short(one: Saying) -> str:
     return shortened(" ".join(one.statement.text.split()), _MOST_LETTERS)
-
-
-def _size(value_mm: float) -> str:
-    return f"{round(value_mm, 4):g} mm ({value_mm / MM_PER_INCH:.4f} in)"

@@ -8,12 +8,10 @@ from functools import partial
 
 from kerfwright.app.demand_kinds import KINDS, Kind, names, size_text, wire_text
 from kerfwright.app.offers import Shop
-from kerfwright.app.sheets import holds_um
 from kerfwright.app.stacks import prices_of
 from kerfwright.foundation.counts import counted
 from kerfwright.planning.plan import Plan
 from kerfwright.process.choice import choose_passes, passes_of
-from kerfwright.process.held import held_by
 from kerfwright.trade.material import Wire
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.trade.stack import Stack, loads_for
@@ -199,17 +197,7 @@ def fewer_passes(
     found = []
     for count in range(now - 1, 0, -1):
         passes = passes_of(count, requirement=by_wire, wire=wire, technology=shop.technology)
-        held = replace(
-            held_by(passes, technology=shop.technology),
-            tolerance_um=holds_um(
-                passes,
-                by_wire,
-                wire=wire,
-                technology=shop.technology,
-                physics=shop.physics,
-                rules=shop.rules,
-            ),
-        )
+        held = shop.held(passes, by_wire, wire)
         eases = list(_eased(requirement, plan, held, contour_ids))
         if eases:
             found.append(eases)

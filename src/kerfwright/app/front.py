@@ -13,10 +13,8 @@ from kerfwright.app.demand_kinds import KINDS, names
 from kerfwright.app.effects import doubts
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import bounds, is_as_good, is_known_here, most_each, not_told
-from kerfwright.app.sheets import holds_um
 from kerfwright.foundation.kept import Kept
 from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
-from kerfwright.process.held import held_by
 from kerfwright.process.technology import StockBy
 from kerfwright.trade.material import Wire
 from kerfwright.trade.requirement import Demand, Requirement
@@ -286,17 +284,7 @@ def _counted(
         technology=shop.technology,
         stock_by=stock_by,
     )
-    held = replace(
-        held_by(passes, technology=shop.technology),
-        tolerance_um=holds_um(
-            passes,
-            requirement,
-            wire=wire,
-            technology=shop.technology,
-            physics=shop.physics,
-            rules=shop.rules,
-        ),
-    )
+    held = shop.held(passes, requirement, wire)
     # The wire that the plan takes unasked is not asked for.
     free = [requirement.wire] if wire == base.plan.choice.wire else []
     for asked_wire in (*free, wire):

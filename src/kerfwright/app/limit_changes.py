@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from kerfwright.app.changes import ONE_SHAPE, Change
 from kerfwright.app.demand_kinds import KINDS, Kind, and_text, names, next_step
 from kerfwright.app.offers import Priced, Shop
-from kerfwright.app.sheets import holds_um
 from kerfwright.process.choice import choose_passes, passes_of
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.technology import Pass, StockBy
@@ -108,14 +107,7 @@ class _Reach:
         if not kind.is_measured:
             return kind.reached(passes, shop.technology)
         assert wire is not None
-        return holds_um(
-            passes,
-            self.requirement,
-            wire=wire,
-            technology=shop.technology,
-            physics=shop.physics,
-            rules=shop.rules,
-        )
+        return shop.holds_um(passes, self.requirement, wire)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

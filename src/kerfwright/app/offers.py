@@ -23,8 +23,8 @@ from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.choice import JobPasses, is_guided
-from kerfwright.process.held import ra_held_um, recast_held_um
-from kerfwright.process.technology import Technology
+from kerfwright.process.held import held_by
+from kerfwright.process.technology import Pass, Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
@@ -257,21 +257,34 @@ class Shop:
     def _on(self, plan: Plan, contour_ids: Sequence[str]) -> _OnContours:
         """Return what a plan asks of some contours, and what it holds there."""
         passes = max((c.passes for c in plan.contours if c.target.id in contour_ids), key=len)
+        held = self.held(passes, plan.requirement, plan.choice.wire)
+        assert held.tolerance_um is not None
+        assert held.ra_um is not None
+        assert held.max_recast_um is not None
         return {
             "passes": len(passes),
-            "tolerance_um": holds_um(
-                passes,
-                plan.requirement,
-                wire=plan.choice.wire,
-                technology=self.technology,
-                physics=self.physics,
-                rules=self.rules,
-            ),
-            "ra_um": ra_held_um(passes, technology=self.technology),
-            "recast_um": recast_held_um(passes, technology=self.technology),
+            "tolerance_um": held.tolerance_um,
+            "ra_um": held.ra_um,
+            "recast_um": held.max_recast_um,
             "asked": plan.requirement.demand_on(contour_ids[0]),
             "asked_on": tuple(contour_ids),
         }
+
+    def held(self, passes: Sequence[Pass], requirement: Requirement, wire: Wire) -> Demand:
+        """Return what passes hold of every demand, a tolerance in the worst sheet of a stack."""
+        held = held_by(passes, technology=self.technology)
+        return replace(held, tolerance_um=self.holds_um(passes, requirement, wire))
+
+    def holds_um(self, passes: Sequence[Pass], requirement: Requirement, wire: Wire) -> float:
+        """Return the tolerance that passes hold, half the zone, in the worst sheet of a stack."""
+        return holds_um(
+            passes,
+            requirement,
+            wire=wire,
+            technology=self.technology,
+            physics=self.physics,
+            rules=self.rules,
+        )
 
     def wires(self, used: Wire, requirement: Requirement) -> tuple[Wire, ...]:
         """Return the wire in use and its neighbours of its kind in diameter that are guided."""

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.learning.fitting import NO_NOZZLES, Nozzles, fit_measure
@@ -91,10 +92,12 @@ def learn(
     names = _all_names(cuts, rules)
     sizes = _sizes(cuts, expected, names, rules)
     said = answers(sizes, rules)
-    fitted = {
-        measure: _fit(measure, cuts, expected, names, rules=rules, sizes=said)
-        for measure in Measure
-    }
+    # Threads that wait for each other over matrices of some hundred rows spin: 26 s for 2.
+    with threadpool_limits(limits=1, user_api="blas"):
+        fitted = {
+            measure: _fit(measure, cuts, expected, names, rules=rules, sizes=said)
+            for measure in Measure
+        }
     return Posterior(
         sha256="",
         tables_sha256=tables_sha256(technology, catalogue),

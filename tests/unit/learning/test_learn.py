@@ -8,8 +8,10 @@ import math
 import numpy as np
 import pytest
 from tests.soak import tries
+from threadpoolctl import threadpool_info, threadpool_limits
 
 from kerfwright.foundation.errors import InputError, RangeError
+from kerfwright.learning import learn as module
 from kerfwright.learning.fitting import fit_measure
 from kerfwright.learning.learn import learn, tables_sha256
 from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure, MeasuredCut
@@ -54,6 +56,25 @@ def test_without_cuts_the_passes_are_those_of_the_tables():
         assert one.ra_um == plain.ra_um
         assert one.tolerance_um == pytest.approx(plain.tolerance_um)
         assert one.offset_mm == plain.offset_mm
+
+
+def test_the_linear_algebra_learns_in_one_thread_and_has_its_own_again_after(monkeypatch):
+    seen = []
+
+    def threads():
+        return {one["num_threads"] for one in threadpool_info() if one["user_api"] == "blas"}
+
+    def fit(*given, **named):
+        seen.append(threads())
+        return fit_measure(*given, **named)
+
+    monkeypatch.setattr(module, "fit_measure", fit)
+    with threadpool_limits(limits=2, user_api="blas"):
+        before = threads()
+        learned([slow(scene())])
+        assert threads() == before
+    assert seen
+    assert all(one == {1} for one in seen)
 
 
 def test_one_cut_moves_the_feed_only_part_of_the_way():

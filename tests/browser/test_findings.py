@@ -339,6 +339,34 @@ def test_a_demand_of_the_drawing_that_is_not_asked_leads_to_its_line_and_leaves_
     assert asked(address, page)["finish"] == "Ra16uin"
 
 
+def test_what_the_drawing_writes_otherwise_is_asked_for_at_its_finding(
+    tmp_path: Path, address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (40, 0), (40, 20), (0, 20)], close=True)
+    for row, text in enumerate(("MATERIAL: D2", "THK 12", "4 REQ'D")):
+        space.add_text(text, height=2, dxfattribs={"insert": (0, -4 - 4 * row)})
+    document.saveas(tmp_path / "noted.dxf")
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(tmp_path / "noted.dxf")
+    page.get_by_text("Reading the drawing").wait_for(state="detached")
+    for title, text in (("Material", "304"), ("Height", "20 mm"), ("Quantity", "10")):
+        deeds.write(page, title, text)
+    for words, lines in (
+        ("writes the material as", {"material": "D2"}),
+        ("writes the thickness as", {"height": "12mm"}),
+        ("writes “4 REQ'D”", {"quantity": "4"}),
+    ):
+        card = open_finding(page, words)
+        ((name, value),) = lines.items()
+        card.get_by_role("button", name=f"Ask {name}: {value}").click()
+        expect(findings(page)).not_to_contain_text(words)
+        assert asked(address, page)[name] == value
+
+
 WRITTEN = """
 () => {
   window.written = [];

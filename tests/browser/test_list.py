@@ -210,3 +210,29 @@ def test_nothing_of_the_list_is_cut_on_any_tablet(address: str, visit: Open) -> 
         main = page.locator("main")
         assert main.evaluate("e => e.scrollWidth - e.clientWidth") <= 0, width
     deeds.picture(page, "list-tablet")
+
+
+def test_a_job_is_asked_for_when_its_name_is_pressed_and_not_again_when_it_opens(
+    empty_desk: str, visit: Open
+) -> None:
+    page = visit(empty_desk)
+    page.get_by_label("Drawings to add").set_input_files(SAMPLES / "escape_wheel.dxf")
+    page.wait_for_url("**/#/job/*")
+    page.goto("/#/")
+    name = page.get_by_role("link", name="escape_wheel.dxf")
+    name.wait_for()
+    page.wait_for_load_state("networkidle")
+    asked: list[str] = []
+    page.on("request", lambda one: asked.append(f"{one.method} {one.url.partition('/api/')[2]}"))
+    box = name.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    with page.expect_response(re.compile(r"/geometry$")):
+        page.mouse.down()
+    assert "#/job/" not in page.url
+    page.mouse.up()
+    page.get_by_role("application").wait_for()
+    page.wait_for_function("() => window.kerfwrightView?.scene.geometry?.count > 0")
+    job = page.url.partition("#/job/")[2].partition("/")[0]
+    assert asked.count(f"GET jobs/{job}") == 1
+    assert len([one for one in asked if one.endswith("/geometry")]) == 1

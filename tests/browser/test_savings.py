@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from playwright.sync_api import APIResponse, Locator, Page, Route
     from serving import Open
 
+TARGET_PX = 24
+"""WCAG 2.2, success criterion 2.5.8: circles of this width about two targets do not meet."""
+
 
 def minutes(text: str) -> int:
     """Return the minutes of ``8 h 18 min``."""
@@ -252,9 +255,12 @@ def test_the_line_of_the_front_never_falls_back_and_other_dots_say_what_they_als
     # To the right is tighter, and upward (less y) dearer: each step goes right and up.
     assert all(a[0] < b[0] and a[1] > b[1] for a, b in pairwise(joined))
     assert len(joined) == beaten.count(False)
-    for number, is_off in enumerate(beaten):
-        dot = dots.nth(number).locator("circle.dot")
-        at = tuple(float(dot.get_attribute(name) or "") for name in ("cx", "cy"))
+    drawn = [
+        tuple(float(dot.get_attribute(name) or "") for name in ("cx", "cy"))
+        for dot in dots.locator("circle.dot").all()
+    ]
+    assert min(math.dist(a, b) for a, b in combinations(drawn, 2)) > TARGET_PX
+    for number, (at, is_off) in enumerate(zip(drawn, beaten, strict=True)):
         assert (at in joined) is not is_off
         words = re.compile("dearer than the line because it also holds (Ra|recast) ")
         if is_off:

@@ -12,6 +12,9 @@ export interface Spread {
 /** More rounds than this bring nothing: then there is no room. */
 const MOST_ROUNDS = 200;
 const ENOUGH = 0.05;
+/** A row of places with no room along itself: from this round on it is bent, by so much. */
+const BENT_FROM = 40;
+const BEND = 0.3;
 
 /**
  * Each place near where it was, within the box, and no two nearer than `apart` where there is room.
@@ -32,7 +35,9 @@ export function apart(
         const size = Math.hypot(dx, dy);
         if (size >= box.apart) continue;
         // What lies on one place goes apart upwards: the order of the list stays.
-        const [ux, uy] = size > 1e-6 ? [dx / size, dy / size] : [0, -1];
+        const [sx, sy] = size > 1e-6 ? [dx / size, dy / size] : [0, -1];
+        const bend = round < BENT_FROM ? 0 : j % 2 ? BEND : -BEND;
+        const [ux, uy] = [sx - bend * sy, sy + bend * sx];
         const push = box.apart - size;
         const share = !held[i] === !held[j] ? 0.5 : held[i] ? 0 : 1;
         a[0] -= ux * push * share;

@@ -79,10 +79,10 @@ def _at_most_one(node: Node, values: dict[str, float], *names: str) -> None:
 
 
 def _tension(node: Node) -> TensionLaw:
-    names = ("share", "section_left", "guide_gap_mm")
+    names = ("share", "wear_mm3_per_c", "guide_gap_mm")
     node.only(*names)
     values, sources = node.record(*names)
-    _at_most_one(node, values, "share", "section_left")
+    _at_most_one(node, values, "share")
     return TensionLaw(**values, sources=sources)
 
 

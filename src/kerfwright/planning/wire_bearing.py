@@ -175,7 +175,7 @@ class Bearing:
         """
         along = self.at(self.nozzles, nominal_mm_per_min * flushing.along_factor)
         least = self.closed_breaks(nominal_mm_per_min)
-        if self.nozzles is not Flushing.SEALED or any(self._off_mm) or self.leans:
+        if self.is_slowed:
             along = self.opened(along, nominal_mm_per_min, least=least)
         beside = along
         if flushing.meets_edge:
@@ -241,6 +241,11 @@ class Bearing:
         law = self.scene.physics.breaking
         warm = used / min(1.0, share) ** (1 - law.slow_current_exponent)
         return max(least, read_curve(law.relative_rate, warm))
+
+    @property
+    def is_slowed(self) -> bool:
+        """Whether the feed along a wall is that of nozzles which do not close on their faces."""
+        return self.nozzles is not Flushing.SEALED or any(self._off_mm) or self.leans
 
     @property
     def _off_mm(self) -> tuple[float, float]:

@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 from scipy.special import ndtr
 
 from kerfwright.foundation.kept import Kept
@@ -27,6 +28,8 @@ See *What is not known* in ``docs/process/wire.md``.
 """
 _HIGHEST_A: Final = 1e4
 """Stands for a wire that melts before it parts."""
+_EXACT: Final = 1e-9
+"""Of a break current."""
 _THRESHOLDS: Final = Kept(most=256)
 _STATES: Final = Kept(most=128)
 """Alternatives of a job have most of their passes in common; a state holds its temperatures."""
@@ -53,7 +56,7 @@ def break_margin(
     """Return the smallest ratio of strength to load along the wire; below 1 it parts.
 
     ``margin = min over x of w(x) r(T(x)) sigma / (4 T / (pi d^2))`` with the section left ``w``
-    falling evenly from 1 at the top of the work to its end value at the bottom.
+    falling evenly from 1 at the top of the work to ``1 - k I / (A v)`` at the bottom.
 
     Parameters
     ----------
@@ -64,14 +67,17 @@ def break_margin(
     """
     points = np.array(physics.metal(wire).hot_strength)
     share = np.interp(temperature.temperature_c, points[:, 0], points[:, 1])
-    held = share * _section_left(temperature, physics=physics) * wire.tensile_n_per_mm2
+    left = _section_left(temperature, temperature.mean_a, wire=wire, physics=physics)
+    held = share * left * wire.tensile_n_per_mm2
     return float(held.min() / stress_n_per_mm2(wire, tension_n=tension_n))
 
 
-def _section_left(temperature: WireTemperature, *, physics: WirePhysics) -> Floats:
-    """Return the share of the section that craters leave, by cell."""
-    worn = np.cumsum(temperature.in_work) / max(1, int(temperature.in_work.sum()))
-    left: Floats = 1 - worn * (1 - physics.tension.section_left)
+def _section_left(
+    temperature: WireTemperature, mean_a: float, *, wire: Wire, physics: WirePhysics
+) -> Floats:
+    """Return the share of the section that craters leave at a mean current, by cell."""
+    way = np.cumsum(temperature.in_work) / max(1, int(temperature.in_work.sum()))
+    left: Floats = np.maximum(1 - way * (physics.tension.worn_per_a(wire) * mean_a), TINY)
     return left
 
 
@@ -130,7 +136,8 @@ def break_current_a(
     Notes
     -----
     Spark heat is spread over the height, Joule heat of the feed current is not: so the threshold
-    rises with height, but less than in proportion, as in the tests of Sato et al. (read).
+    rises with height, but less than in proportion, as in the tests of Sato et al. (read).  A wire
+    that runs slower is worn more by the same current, and parts at less.
     """
 
     def found() -> float:
@@ -158,23 +165,32 @@ def _threshold_a(
     # Each cell parts where its hot strength has come down to its load: the curve falls, so that
     # temperature, and with it the current, follows from the curve read backwards.
     points = np.array(physics.metal(wire).hot_strength)
-    needed = stress_n_per_mm2(wire, tension_n=tension_n) / (
-        _section_left(unit, physics=physics) * wire.tensile_n_per_mm2
-    )
-    if needed.max() >= points[0, 1]:
-        return 0.0
-    hot_c = np.interp(needed, points[::-1, 1], points[::-1, 0])
-    water_c = physics.heat.water_c
-    # Below the end of the curve no heat takes the strength: the wire melts before it parts there.
-    parts = needed >= points[-1, 1]
-    rise = unit.temperature_c - water_c
-    amps = np.where(parts, hot_c - water_c, math.inf) / np.maximum(rise, TINY)
-    return float(min(max(amps.min(), 0.0), _HIGHEST_A))
+    load = stress_n_per_mm2(wire, tension_n=tension_n) / wire.tensile_n_per_mm2
+    rise = np.maximum(unit.temperature_c - physics.heat.water_c, TINY)
+
+    def heated_a(worn_at_a: float) -> float:
+        """Return the current whose heat parts a wire that another current has worn."""
+        needed = load / _section_left(unit, worn_at_a, wire=wire, physics=physics)
+        hot_c = np.interp(needed, points[::-1, 1], points[::-1, 0])
+        # Below the end of the curve no heat takes the strength: it melts before it parts there.
+        amps = np.where(needed >= points[-1, 1], hot_c - physics.heat.water_c, math.inf) / rise
+        amps[needed >= points[0, 1]] = 0.0
+        return min(max(float(amps.min()), 0.0), _HIGHEST_A)
+
+    unworn_a = heated_a(0.0)
+    if unworn_a <= 0 or heated_a(unworn_a) >= unworn_a:
+        return unworn_a
+    # The more current, the more wear, the less heat is borne: one current does both.
+    return float(brentq(lambda amps: heated_a(amps) - amps, 0.0, unworn_a, rtol=_EXACT))
 
 
 def _times(warm: WireTemperature, factor: float, *, water_c: float) -> WireTemperature:
-    """Return a temperature along the wire with its rise above the water times a factor."""
-    return replace(warm, temperature_c=water_c + factor * (warm.temperature_c - water_c))
+    """Return the temperature along the wire at a multiple of the mean current."""
+    return replace(
+        warm,
+        temperature_c=water_c + factor * (warm.temperature_c - water_c),
+        mean_a=factor * warm.mean_a,
+    )
 
 
 def margins_at(

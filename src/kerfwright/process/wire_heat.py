@@ -72,11 +72,14 @@ class WireTemperature:
     along_mm, temperature_c : (n,) float
     in_work : (n,) bool
         Whether the place lies within the height of the work.
+    mean_a : float
+        Mean current of the sparks at which it is so warm.
     """
 
     along_mm: Floats
     temperature_c: Floats
     in_work: NDArray[np.bool_]
+    mean_a: float
 
     @property
     def hottest_c(self) -> float:
@@ -400,4 +403,5 @@ def wire_temperature(  # one argument per quantity of the balance
         along_mm=along,
         temperature_c=solve_profile(profile),
         in_work=(along > top) & (along < top + height_mm),
+        mean_a=mean_a,
     )

@@ -47,8 +47,8 @@ class TensionLaw:
     ----------
     share : float
         Of the cold strength.
-    section_left : float
-        Share of the section that craters leave at the end of the cut.
+    wear_mm3_per_c : float
+        Volume that craters take of the wire for a charge.
     guide_gap_mm : float
         From a face of the work to its guide, the nozzles closed.
     sources : mapping of str to Source
@@ -58,10 +58,23 @@ class TensionLaw:
     """
 
     share: float
-    section_left: float
+    wear_mm3_per_c: float
     guide_gap_mm: float
     sources: Mapping[str, Source]
     nozzles_off_mm: float = 0.0
+
+    def worn_per_a(self, wire: Wire) -> float:
+        """Return the share of its section that a wire loses on its way through the work, per A.
+
+        ``k / (A v)``: what runs through in a second loses the volume that a second's charge takes.
+
+        Parameters
+        ----------
+        wire : Wire
+            Its run speed is taken.
+        """
+        run_m3_per_s = section_m2(wire) * wire.run_speed_m_per_min / 60
+        return self.wear_mm3_per_c * _MM**3 / run_m3_per_s
 
     def span_mm(self, height_mm: float) -> float:
         """Return the distance between the guides for a height of work, mm."""

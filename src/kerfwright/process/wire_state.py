@@ -367,9 +367,12 @@ def _strength_reasons(
         Reason(
             quantity="margin",
             value=near.margin,
-            formula="min over the wire of w r(T) sigma / (4 T / (pi d^2))",
+            formula="min over the wire of w r(T) sigma / (4 T / (pi d^2)), w from 1 down to "
+            "1 - k I / (A v) below",
             inputs=(
-                ("section_left", scene.physics.tension.section_left),
+                ("k_mm3_per_c", scene.physics.tension.wear_mm3_per_c),
+                ("I_a", near.warm.mean_a),
+                ("v_m_per_min", scene.wire.run_speed_m_per_min),
                 ("sigma_n_per_mm2", scene.wire.tensile_n_per_mm2),
                 ("T_n", scene.tension_n),
             ),

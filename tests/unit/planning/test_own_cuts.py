@@ -117,7 +117,7 @@ def test_the_program_is_no_faster_than_what_cuts_bore(opening, work, tables):
     ("jobs", "hours", "breaks", "words"),
     [
         (2, 54.0, 0, "2 jobs, 54 h, no break so far; 1 more job at"),
-        (4, 0.4, 0, "4 jobs, 0.4 h, no break so far; 1.2 h more without a break at"),
+        (4, 0.4, 0, "4 jobs, 0.4 h, no break so far; 1.3 h more without a break at"),
         (3, 20.0, 8, "3 jobs, 20 h, 8 breaks so far; "),
     ],
 )
@@ -131,7 +131,7 @@ def test_with_fewer_cuts_the_feed_is_held_and_the_finding_says_how_many_more(
 
 @pytest.mark.parametrize(("hours", "is_lifted"), [(1.0, False), (1.6, True)])
 def test_the_hours_that_the_finding_asks_for_lift_the_feed(opening, work, tables, hours, is_lifted):
-    # 0.4 h and the 1.2 h more that it asks for.
+    # 0.4 h and the 1.3 h more that it asks for.
     plan = planned(opening, work, shop(work, tables, jobs=4, hours=hours))
     assert ("feed-held-by-wire" not in codes(plan)) == is_lifted
 

@@ -229,3 +229,44 @@ def test_work_above_the_bath_is_slower_only_where_a_nozzle_is_open(
     # By hand: 1.25 times the dirt to the power -0.42 is 0.911.
     ratio = factor(Flushing.ONE_OPEN, Bath.OPEN_AIR) / factor(Flushing.ONE_OPEN, Bath.SUBMERGED)
     assert ratio == pytest.approx(1.25**-0.42)
+
+
+def test_the_breaks_of_the_state_go_on_evenly_where_a_gap_counts_as_open(
+    opening: Part, requirement: Requirement, tables: Tables
+) -> None:
+    # Gaps to 0.2 mm count as closed nozzles, and the feed is that of the gap before and after.
+    asked = replace(requirement, height_mm=80.0)
+
+    def breaks(gap_mm: float) -> float:
+        nozzles = Flushing.BOTH_OPEN if gap_mm > 0.2 else Flushing.SEALED
+        rules = replace(RULES, nozzles=nozzles, upper_gap_mm=gap_mm, lower_gap_mm=gap_mm)
+        plan = planned(opening, asked, tables, rules=rules)
+        closed = max(c.flushing.breaks_closed for c in plan.contours)
+        assert plan.wire_states[0].relative_breaks >= closed - 1e-12
+        return plan.wire_states[0].relative_breaks
+
+    below, above = breaks(0.2), breaks(0.2001)
+    assert above == pytest.approx(below, rel=1e-3)
+
+
+def test_a_wire_run_slowly_is_worn_through_so_that_the_feed_is_held(
+    opening: Part, requirement: Requirement, tables: Tables
+) -> None:
+    def wires_at(speed: float) -> Tables:
+        known = tables.catalogue
+        kinds = tuple(
+            replace(k, wires=tuple(replace(w, run_speed_m_per_min=speed) for w in k.wires))
+            for k in known.wire_kinds
+        )
+        usual = replace(known.default_wire, run_speed_m_per_min=speed)
+        return replace(tables, catalogue=replace(known, wire_kinds=kinds, default_wire=usual))
+
+    asked = replace(requirement, height_mm=70.0)
+    usual, slow, crawling = (planned(opening, asked, wires_at(v)) for v in (10.0, 4.0, 1.5))
+    states = [one.wire_states[0] for one in (usual, slow, crawling)]
+    assert states[0].relative_breaks < states[1].relative_breaks
+    held = [[f.code for f in one.findings].count("feed-held-by-wire") for one in (usual, crawling)]
+    assert held == [0, 1]
+    (thin,) = [f for f in crawling.findings if f.code == "wire-break-margin-thin"]
+    assert thin.remedy.startswith("run the wire at 2.25 m/min (")
+    assert states[2].feed_mm_per_min < 0.8 * states[0].feed_mm_per_min

@@ -20,7 +20,18 @@ from kerfwright.motion.moves import CutKind, Purpose, WirePath
 from kerfwright.planning.flushing_state import CLOSED_NOZZLES
 from kerfwright.process.nozzles import NozzleRate, nozzle_rate, rough_range_mm_per_min
 from kerfwright.process.technology import Flushing, PassChoice
-from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, Shop, measured
+from simulated_shops import (
+    MACHINES,
+    MATERIALS,
+    ODD_MATERIALS,
+    ODD_WIRES,
+    RULES,
+    TABLES,
+    WIRES,
+    Scene,
+    Shop,
+    measured,
+)
 
 SHOPS = 1500 if SOAK else 100
 JOBS_MEASURED = (2, 8, 25)
@@ -61,7 +72,7 @@ def planned(scene, passes, rate=CLOSED):
     return dataclasses.replace(made, choice=choice, contours=contours)
 
 
-def outcomes(tail):
+def outcomes(tail, *, is_odd=False):
     """Whether later cuts and jobs lie in their 10-90 % ranges, by count of jobs measured.
 
     And rough cuts under nozzles that do not close, by their state.
@@ -69,7 +80,7 @@ def outcomes(tail):
     cuts, jobs, washed = {}, {}, {}
     law = TABLES.technology.rough
     for seed in range(SHOPS):
-        shop = Shop(seed=seed, tail=tail)
+        shop = Shop(seed=seed, tail=tail, is_odd=is_odd)
         known = JOBS_MEASURED[seed % len(JOBS_MEASURED)]
         posterior = learn(
             shop.records(known),
@@ -120,6 +131,76 @@ def test_the_ranges_of_later_cuts_and_jobs_cover_eighty_in_a_hundred(tail):
         assert share({state: washed[state]}) == pytest.approx(0.80, abs=0.08)
 
 
+def test_the_ranges_cover_tall_work_coated_wire_and_odd_materials_too():
+    # Shops that cut nothing else, so that what their cuts teach of it counts.
+    cuts, jobs, _ = outcomes("normal", is_odd=True)
+    assert share(cuts) == pytest.approx(0.80, abs=0.03)
+    assert share(jobs) == pytest.approx(0.80, abs=0.03)
+    for found in (cuts, jobs):
+        for known in JOBS_MEASURED:
+            assert share({known: found[known]}) == pytest.approx(0.80, abs=0.06)
+
+
+def test_cuts_of_a_wire_a_material_and_tall_work_narrow_what_each_brings():
+    odd = {
+        "wire": (MATERIALS[0], ODD_WIRES[1], 40.0),
+        "material": (ODD_MATERIALS[3], WIRES[1], 40.0),
+        "height": (MATERIALS[0], WIRES[1], 250.0),
+    }
+    for material, wire, height_mm in odd.values():
+        there = Scene(
+            job="", machine=MACHINES[0], material=material, wire=wire, height_mm=height_mm
+        )
+        (plain,) = there.passes(1)
+        records = [
+            measured(dataclasses.replace(there, job=f"J{n}"), 1, feed=1.3 * plain.feed_mm_per_min)
+            for n in range(12)
+        ]
+        known = learn(
+            records, technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES
+        )
+        technology = dataclasses.replace(TABLES.technology, experience=known)
+        (one,) = there.passes(1, technology)
+        # What jobs and cuts bring is left, and little else.
+        assert one.feed_sigma_log < 0.2
+        assert one.learned.feed_factor == pytest.approx(1.3, abs=0.06)
+        assert one.learned.feed_known > 0.9
+        # In routine work of the machine the rest of it counts as little as it did before.
+        usual = Scene(
+            job="", machine=MACHINES[0], material=MATERIALS[0], wire=WIRES[1], height_mm=40.0
+        )
+        elsewhere = usual.passes(1, technology)[0].learned
+        assert elsewhere.feed_factor < 1.3
+        assert elsewhere.feed_known < one.learned.feed_known
+
+
+def test_what_tall_cuts_teach_of_the_law_counts_in_taller_work_by_its_slope():
+    there = {
+        h: Scene(job="", machine=MACHINES[0], material=MATERIALS[0], wire=WIRES[1], height_mm=h)
+        for h in (40.0, 150.0, 250.0)
+    }
+    feeds = {40.0: 1.0, 150.0: 1.25}
+    records = [
+        measured(
+            dataclasses.replace(scene, job=f"J{n} {h}"),
+            1,
+            feed=feeds[h] * scene.passes(1)[0].feed_mm_per_min,
+        )
+        for n in range(12)
+        for h, scene in there.items()
+        if h in feeds
+    ]
+    known = learn(records, technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
+    technology = dataclasses.replace(TABLES.technology, experience=known)
+    taught = there[150.0].passes(1, technology)[0]
+    taller = there[250.0].passes(1, technology)[0]
+    before = there[250.0].passes(1)[0]
+    assert taught.learned.feed_factor == pytest.approx(1.25, abs=0.05)
+    # H_f moved, so that 250 mm is faster as well, and less sure than 150 mm.
+    assert taller.learned.feed_factor > 1.05
+    assert taught.feed_sigma_log < taller.feed_sigma_log < before.feed_sigma_log
+
+
 def test_a_well_measured_shop_that_scatters_widely_has_cuts_that_even_out():
     # Jobs and cuts bring 0.32 together, nearly all that the tables have for everything (0.35).
     job_sigma, cut_sigma, contours = 0.2, 0.25, 20
@@ -165,7 +246,7 @@ def test_true_factors_are_recovered_within_their_ranges():
         for n in range(8):
             scene = shop.scene(f"later {n}")
             for plain, one in zip(scene.passes(4), scene.passes(4, technology), strict=True):
-                true = plain.feed_sigma_log * shop.shared(scene, one.number)
+                true = shop.known_log(scene, plain)
                 deviation = np.sqrt(sum(s**2 for _, s in one.learned.feed_loadings))
                 inside.append(abs(true - np.log(one.learned.feed_factor)) < 1.2816 * deviation)
     assert np.mean(inside) == pytest.approx(0.80, abs=0.04)
@@ -186,7 +267,7 @@ def test_more_records_bring_the_factors_nearer_to_the_truth():
             for n in range(10):
                 scene = shop.scene(f"later {n}")
                 for plain, one in zip(scene.passes(4), scene.passes(4, technology), strict=True):
-                    true = plain.feed_sigma_log * shop.shared(scene, one.number)
+                    true = shop.known_log(scene, plain)
                     squares.append((true - np.log(one.learned.feed_factor)) ** 2)
         return np.sqrt(np.mean(squares))
 

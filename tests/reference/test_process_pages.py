@@ -253,6 +253,39 @@ def test_the_page_on_rate_prints_the_figures_of_the_table():
         assert row in text
 
 
+def test_the_page_on_rate_prints_how_sure_a_feed_is():
+    def rows(*scenes):
+        rough, skim = zip(
+            *(
+                [
+                    one.feed_sigma_log
+                    for one in passes_for(
+                        2,
+                        material=TABLES.catalogue.material(material),
+                        height_mm=height_mm,
+                        wire=TABLES.catalogue.wire(wire),
+                        machine=load_machine(),
+                        technology=TECHNOLOGY,
+                    )
+                ]
+                for material, wire, height_mm in scenes
+            ),
+            strict=True,
+        )
+        yield "| rough, s | " + " | ".join(f"{s:.2f}" for s in rough) + " |"
+        either = (f"{math.exp(1.2816 * s):.2f}" for s in rough)
+        yield "| factor either way, 10–90 % | " + " | ".join(either) + " |"
+        yield "| skim, s | " + " | ".join(f"{s:.2f}" for s in skim) + " |"
+
+    tall = list(rows(*(("D2", "0.25", h) for h in (40, 80, 150, 200, 250, 300))))
+    plain, coated = "0.25", "0.25 mm diffusion annealed"
+    odd = [("D2", plain), ("D2", coated), ("IN718", plain), ("Ti64", plain), ("Ti64", coated)]
+    odd += [("carbide", plain), ("PCD", plain)]
+    *others, _ = rows(*((material, wire, 40) for material, wire in odd))
+    for row in (*tall, *others):
+        assert row in page("rate.md")
+
+
 def test_the_page_on_learning_prints_the_shares_of_the_table():
     shares = load_learning_rules().shares[Measure.FEED]
     text = " ".join(page("learning.md").split())

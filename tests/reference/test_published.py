@@ -5,7 +5,12 @@ that follows the gap has no counterpart in the models; learning reads their rows
 ``test_learning_measured_rows``.
 
 The three rows of the titanium response surface and the fit of the rate in Inconel hold the retyped
-equations to what was printed; the rows after them hold our own figures to their span.
+equations to what was printed.
+
+Rows that check a table are apart: the figure was typed by the same practice that it is held to, so
+that they fail where somebody changes the table and show nothing of the physics.  Our rough gap in
+titanium is that of steel, there is no factor of the material on it; it lies in the printed span and
+half as large again as its centre.
 
 Density and melting point reach the rate through the factor of each material, a table of shop
 ratios: no formula turns one into the other, since every published index ranks poorly.
@@ -79,12 +84,19 @@ def skims_for(text):
 
 
 def rate_at_another_hardness():
-    """Rate of a stainless steel three times as strong as another that melts and weighs alike."""
+    """Rate of a steel over that of the same three times as strong."""
+    soft = CATALOGUE.material("D2")
+    hard = replace(soft, yield_mpa=3 * soft.yield_mpa)
+    return passes(1, material=hard)[0].feed_mm_per_min / passes(1, material=soft)[0].feed_mm_per_min
+
+
+def factor_of_hard_stainless():
+    """Factor of a stainless steel three times as strong as another that melts and weighs alike."""
     soft, hard = CATALOGUE.material("304"), CATALOGUE.material("17-4PH")
     assert hard.yield_mpa > 3 * soft.yield_mpa
     assert hard.melting_c == pytest.approx(soft.melting_c, rel=0.02)
     assert hard.density_kg_per_m3 == pytest.approx(soft.density_kg_per_m3, rel=0.03)
-    return passes(1, material=hard)[0].feed_mm_per_min / passes(1, material=soft)[0].feed_mm_per_min
+    return hard.rate_factor / soft.rate_factor
 
 
 def steepest_lean_deg():
@@ -236,6 +248,7 @@ COMPUTED: dict[str, Callable[[], float]] = {
     "small hole with care": lambda: TECHNOLOGY.small_hole.best_tolerance_um / UM_PER_IN,
     "small hole as usual": lambda: hole().tolerance_um / UM_PER_IN,
     "rate at any hardness": rate_at_another_hardness,
+    "factor of a hard over a soft stainless": factor_of_hard_stainless,
     "melting point against rate": lambda: float(
         spearmanr(
             [m.melting_c for m in CATALOGUE.materials], [m.rate_factor for m in CATALOGUE.materials]
@@ -280,10 +293,24 @@ def printed_rows():
     return list(csv.DictReader(row for row in text.splitlines() if not row.startswith("#")))
 
 
-@pytest.mark.parametrize("row", printed_rows(), ids=lambda row: row["name"])
-def test_the_code_gives_what_was_printed(row):
+def rows_that_check(*kinds):
+    found = [row for row in printed_rows() if row["checks"] in kinds]
+    return pytest.mark.parametrize("row", found, ids=lambda row: row["name"])
+
+
+def holds(row):
     found = float(COMPUTED[row["name"]]())
     assert float(row["low"]) <= found <= float(row["high"]), (found, row["printed"], row["unit"])
+
+
+@rows_that_check("code", "equation")
+def test_the_code_gives_what_was_printed(row):
+    holds(row)
+
+
+@rows_that_check("table")
+def test_a_table_says_what_was_printed_which_is_no_check_of_physics(row):
+    holds(row)
 
 
 def test_every_row_is_computed_and_names_source_place_and_kind():
@@ -293,6 +320,7 @@ def test_every_row_is_computed_and_names_source_place_and_kind():
         assert row["source"]
         assert row["page"]
         assert row["tag"] in {"a", "b", "c", "d"}
+        assert row["checks"] in {"code", "equation", "table"}
         assert row["printed"]
         assert float(row["low"]) <= float(row["high"])
 

@@ -29,11 +29,11 @@ from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.sources import Source
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.feed_spread import FeedSpread
 from kerfwright.process.flushing_law import FlushingLaw
 from kerfwright.process.spark_law import SparkLaw
 from kerfwright.process.technology import (
     BY_LIKELY_VALUE,
-    FeedSpread,
     Flushing,
     Limits,
     PassSeed,
@@ -44,7 +44,7 @@ from kerfwright.process.technology import (
     Technology,
 )
 from kerfwright.trade.catalogue import Catalogue, LeftOut, WireKind
-from kerfwright.trade.material import Material, Wire
+from kerfwright.trade.material import FAMILIES, Material, Wire
 
 _Record = TypeVar("_Record")
 
@@ -64,19 +64,7 @@ _OTHERS: Final = (_LEARNING, "wire_physics.toml", PAPERS, "holes.toml")
 _SPREADS: Final = ("gap_sigma_log", "ra_sigma_log", "recast_sigma_log")
 """Of a pass; one that gives none has those of the pass before."""
 
-_FAMILIES: Final = (
-    "steel",
-    "stainless",
-    "nickel",
-    "titanium",
-    "aluminium",
-    "copper",
-    "carbide",
-    "refractory",
-    "graphite",
-    "diamond",
-    "controlled-expansion",
-)
+_WIRE_GAINS: Final = ("wire_gain_share", "wire_gain_elsewhere_share")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,8 +207,8 @@ def _material(key: str, node: Node) -> Material:
     values, sources = node.record(*needed, *(name for name in optional if name in node.data))
     node.within(MATERIAL_SPANS)
     family = node.text("family")
-    if family not in _FAMILIES:
-        node.fail("family", family, f"one of {', '.join(_FAMILIES)}")
+    if family not in FAMILIES:
+        node.fail("family", family, f"one of {', '.join(FAMILIES)}")
     return Material(
         id=key,
         name=node.name("name"),
@@ -338,10 +326,22 @@ def _scaling(node: Node) -> Scaling:
 
 
 def _feed_spread(node: Node) -> FeedSpread:
-    names = tuple(f.name for f in fields(FeedSpread) if f.name != "sources")
-    node.only(*names)
-    values, sources = node.record(*names, least=0)
-    return FeedSpread(sources=MappingProxyType(sources), **values)
+    # Kept with a job before there was a routine height: the range was the same everywhere.
+    later, by_family = ("routine_height_mm", *_WIRE_GAINS), "material_elsewhere_log"
+    names = tuple(f.name for f in fields(FeedSpread) if f.name not in {"sources", by_family})
+    node.only(by_family, *names)
+    values, sources = node.record(*(n for n in names if n in node.data or n not in later), least=0)
+    elsewhere: Mapping[str, float] = {}
+    if by_family in node.data:
+        table = node.table(by_family)
+        table.only(*FAMILIES)
+        elsewhere, said = table.record(*(f for f in FAMILIES if f in table.data), least=0)
+        sources |= {f"{by_family}.{family}": source for family, source in said.items()}
+    return FeedSpread(
+        sources=MappingProxyType(sources),
+        material_elsewhere_log=MappingProxyType(elsewhere),
+        **values,
+    )
 
 
 def _rough(node: Node) -> RoughLaw:
@@ -462,8 +462,8 @@ def _small_hole(node: Node, limits: Limits) -> SmallHoleLaw:
     by_family: dict[str, Mapping[str, float]] = {}
     for key in ("feed_factor", "wear_ratio"):
         table = node.table(key)
-        table.only(*_FAMILIES)
-        factors, factor_sources = table.record(*_FAMILIES)
+        table.only(*FAMILIES)
+        factors, factor_sources = table.record(*FAMILIES)
         by_family[key] = MappingProxyType(factors)
         sources |= {f"{key}.{family}": s for family, s in factor_sources.items()}
     # Kept with a job before there was such a share: no source, and by the likely value.

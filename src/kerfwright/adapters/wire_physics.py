@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
+from types import MappingProxyType
 from typing import Final
 
 from kerfwright.adapters.figures import Node
@@ -21,6 +22,7 @@ from kerfwright.process.wire_physics import (
     WireMetal,
     WirePhysics,
 )
+from kerfwright.trade.material import FAMILIES
 
 FILE: Final = "wire_physics.toml"
 
@@ -124,6 +126,7 @@ def _pulse(node: Node) -> Pulse:
 
 
 _SLOW: Final = "slow_current_exponent"
+_ELSEWHERE: Final = "charge_elsewhere_sigma_log"
 _PEAK: Final = "peak_sigma_log"
 
 
@@ -139,12 +142,24 @@ def _breaking(node: Node) -> BreakLaw:
     # Kept with a job before it was told from 1: then all of a slow feed was power taken back.
     if _SLOW in node.data:
         names = (*names, _SLOW)
-    node.only(*names, "relative_rate")
+    node.only(*names, "relative_rate", _ELSEWHERE)
     values, sources = node.record(*names)
+    elsewhere: dict[str, float] = {}
+    # Kept with a job before the charge was less sure in any material.
+    if _ELSEWHERE in node.data:
+        table = node.table(_ELSEWHERE)
+        table.only(*FAMILIES)
+        elsewhere, of_family = table.record(*(f for f in FAMILIES if f in table.data), least=0)
+        sources |= {f"{_ELSEWHERE}.{family}": source for family, source in of_family.items()}
     if values["raised_share"] > values["most_share"]:
         node.fail("raised_share", values["raised_share"], "at most most_share")
     curve, said = node.curve("relative_rate")
-    return BreakLaw(**values, relative_rate=curve, sources=sources | {"relative_rate": said})
+    return BreakLaw(
+        **values,
+        relative_rate=curve,
+        charge_elsewhere_sigma_log=MappingProxyType(elsewhere),
+        sources=sources | {"relative_rate": said},
+    )
 
 
 def _push(node: Node) -> PushLaw:

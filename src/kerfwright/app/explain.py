@@ -15,7 +15,7 @@ from kerfwright.app.shown_answers import job_answers, proof_answers
 from kerfwright.app.stack_lines import price_stack_answers, stack_answers
 from kerfwright.app.strip import strip_of
 from kerfwright.app.strip_answers import strip_answers
-from kerfwright.app.table_shares import split_feeds
+from kerfwright.app.table_shares import shares_of_work, split_feeds
 from kerfwright.costing.coreless import coreless_answers
 from kerfwright.costing.estimate_answers import estimate_answers
 from kerfwright.costing.rates import RateTable
@@ -24,6 +24,7 @@ from kerfwright.foundation.answers import Answer, index_of, matching, unmatched,
 from kerfwright.foundation.errors import UnknownNameError
 from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.planning.plan_answers import plan_answers
+from kerfwright.process.feed_beyond import feed_unsure
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.slack import last_digit_mm, proof_tolerance_um
@@ -53,7 +54,8 @@ def answers_of(
     rates : RateTable
     physics : WirePhysics
     feed_shares : Shares
-        Share of the variance of a feed by input, where the shop's cuts do not say it.
+        Share of the variance of a feed by input in routine work, where the shop's cuts do not say
+        it.
     """
     plan, path = result.plan, result.path
     found = plan_answers(plan, technology=technology, physics=physics)
@@ -90,7 +92,18 @@ def answers_of(
         found += _of_other_stack(one, rates)
     if any(one.learned is not None for one in plan.passes):
         return found
-    return tuple(split_feeds(found, feed_shares))
+    asked = plan.requirement
+    unsure = [
+        feed_unsure(
+            is_rough=one.is_rough,
+            material=asked.material,
+            height_mm=asked.height_mm,
+            wire=plan.choice.wire,
+            technology=technology,
+        )
+        for one in plan.passes
+    ]
+    return tuple(split_feeds(found, shares_of_work(feed_shares, unsure) if unsure else feed_shares))
 
 
 def _of_other_stack(one: JobResult, rates: RateTable) -> tuple[Answer, ...]:

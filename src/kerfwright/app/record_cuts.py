@@ -13,10 +13,11 @@ from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.foundation.findings import Finding
 from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
 from kerfwright.learning.far import far_values
-from kerfwright.learning.learn import learn, sizes_beyond, sizes_in_question, tables_sha256
+from kerfwright.learning.learn import learn, sizes_beyond, sizes_in_question
 from kerfwright.learning.moved import Moved, moved_and_along
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, MeasuredCut
+from kerfwright.learning.tables_hash import tables_sha256
 from kerfwright.process.technology import Technology
 from kerfwright.trade.catalogue import Catalogue
 

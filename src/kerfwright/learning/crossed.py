@@ -40,12 +40,15 @@ class Design:
         Effects of single jobs: they are summed out in the end, no later cut shares them.
     is_told : NDArray of bool or None
         Effects whose prior variance is as told, whatever the others say of theirs; None for none.
+    steps : Floats or None
+        How many times each effect counts in a row, as `columns`; None where all count once.
     """
 
     columns: Ints
     variance: Floats
     is_job: NDArray[np.bool_]
     is_told: NDArray[np.bool_] | None = None
+    steps: Floats | None = None
 
     def scaled(self, inputs: float, jobs: float) -> Floats:
         """Return the prior variances times the scales of inputs and jobs."""
@@ -76,16 +79,25 @@ class Design:
             variance=self.variance[order],
             is_job=self.is_job[order],
             is_told=None if self.is_told is None else self.is_told[order],
+            steps=self.steps,
         )
         return moved, place
 
     def matrix(self) -> Any:
-        """Return X, of ones."""
+        """Return X: of ones, but for effects that count by steps."""
         has = self.columns >= 0
         ends = np.concatenate([[0], np.cumsum(has.sum(axis=1))])
+        figures = np.ones(ends[-1]) if self.steps is None else self.steps[has]
         return sparse.csr_array(
-            (np.ones(ends[-1]), self.columns[has], ends), shape=(len(has), len(self.variance))
+            (figures, self.columns[has], ends), shape=(len(has), len(self.variance))
         )
+
+    def alike(self) -> tuple[Ints, Ints]:
+        """Return the number of the effects and steps of each row, and a row with each."""
+        if self.steps is None:
+            return _alike(self.columns)
+        numbers = np.unique(self.steps, return_inverse=True)[1].reshape(self.steps.shape)
+        return _alike(np.column_stack([self.columns, numbers]))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -143,7 +155,7 @@ def _factorised(matrix: Any, ordering: Literal["NATURAL", "MMD_AT_PLUS_A"]) -> S
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Crossed:
-    """X of ones, and where the products of two effects of a row stand in ``X' W X``.
+    """X, and where the products of two effects of a row stand in ``X' W X``.
 
     Rows are weighed again and again: the pattern stays, and the figures are one sum over it, in
     which rows that carry the same effects are one.
@@ -159,6 +171,8 @@ class Crossed:
         Index in the data of ``gram`` of each product of two effects of rows alike.
     kinds : Ints
         The number of each.
+    products : Floats or None
+        What each is; None where all are 1.
     diagonal : Ints
         Where the squares stand.
     places : Places or None
@@ -170,6 +184,7 @@ class Crossed:
     alike: Ints
     place: Ints
     kinds: Ints
+    products: Floats | None
     diagonal: Ints
     places: Places | None
 
@@ -177,9 +192,10 @@ class Crossed:
     def of(cls, design: Design) -> Crossed:
         """Find the pattern of a design."""
         count = len(design.variance)
-        alike, first = _alike(design.columns)
+        alike, first = design.alike()
         columns = design.columns[first]
-        once = replace(design, columns=columns).matrix()
+        steps = None if design.steps is None else design.steps[first]
+        once = replace(design, columns=columns, steps=None).matrix()
         gram = sparse.csc_matrix(once.T @ once + sparse.eye_array(count))
         gram.sort_indices()
         keys = np.repeat(np.arange(count), np.diff(gram.indptr)) * count + gram.indices
@@ -187,12 +203,14 @@ class Crossed:
         there = (columns[:, :, None] >= 0) & (columns[:, None, :] >= 0)
         diagonal = np.searchsorted(keys, np.arange(count) * (count + 1))
         nest = Nest.of(columns, design.is_job)
+        products = None if steps is None else (steps[:, :, None] * steps[:, None, :])[there]
         return cls(
             matrix=design.matrix(),
             gram=gram,
             alike=alike,
             place=np.searchsorted(keys, pairs[there]),
             kinds=np.nonzero(there)[0],
+            products=products,
             diagonal=diagonal,
             places=None if nest is None else Places.of(nest, gram, diagonal),
         )
@@ -201,7 +219,10 @@ class Crossed:
         """Return the equations of rows that count by their weights."""
         gram = copy(self.gram)
         together = np.bincount(self.alike, weights)
-        gram.data = np.bincount(self.place, together[self.kinds], minlength=len(gram.data))
+        figures: Floats = np.asarray(together[self.kinds], dtype=np.float64)
+        if self.products is not None:
+            figures = figures * self.products
+        gram.data = np.bincount(self.place, figures, minlength=len(gram.data))
         return Normal(
             gram=gram,
             right=np.asarray(self.matrix.T @ (weights * response)),

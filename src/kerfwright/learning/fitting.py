@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,14 +14,11 @@ from kerfwright.learning.bursts import burst_of, rate_of_rows
 from kerfwright.learning.counts import fit_counts
 from kerfwright.learning.crossed import Design, Floats, Ints
 from kerfwright.learning.posterior import Fitted
-from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure
+from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure, Told
 from kerfwright.learning.slips import NO_SLIPS, Slips
 from kerfwright.learning.solve import fit_robust
 
 _EMPTY = np.zeros(0)
-Nozzles = tuple[str, float]
-"""Level of nozzles that do not close, and its prior variance in the tables' sigmas."""
-NO_NOZZLES: Final[Nozzles] = ("", 0.0)
 
 
 def fit_measure(
@@ -32,7 +28,7 @@ def fit_measure(
     measure: Measure,
     rules: LearningRules,
     exposure: Floats = _EMPTY,
-    nozzles: Sequence[Nozzles] = (),
+    told: Sequence[tuple[Told, ...]] = (),
     agreed: NDArray[np.bool_] | None = None,
     hands: Ints | None = None,
     units: Floats | None = None,
@@ -49,8 +45,8 @@ def fit_measure(
     rules : LearningRules
     exposure : Floats
         For breaks: how many the tables expect.
-    nozzles : sequence of Nozzles
-        For feeds: of each row; empty where all closed.
+    told : sequence of tuple of Told
+        For feeds: of each row what else moves it; empty where nothing does.
     agreed : NDArray of bool or None
         Rows that count whole however far off; None for none.
     hands : Ints or None
@@ -61,7 +57,7 @@ def fit_measure(
     shares = rules.shares[measure]
     if not len(response):
         return _nothing(measure, rules)
-    design, seen = _design(names, shares, nozzles)
+    design, seen = _design(names, shares, told)
     # One job tells how far it was off, not how far shops are: it moves by the shares as they stand.
     is_alone = len({row[-1] for row in names}) == 1
     if measure is Measure.BREAKS:
@@ -146,24 +142,34 @@ def _slips(measure: Measure, rules: LearningRules) -> Slips:
 
 
 def _design(
-    names: Sequence[tuple[str, ...]], shares: Mapping[Input, float], nozzles: Sequence[Nozzles]
+    names: Sequence[tuple[str, ...]],
+    shares: Mapping[Input, float],
+    told: Sequence[tuple[Told, ...]],
 ) -> tuple[Design, tuple[str, ...]]:
     """Return the design with levels numbered by name, jobs last: no order of rows plays a part."""
     kinds = (*CROSSED, Input.JOB)
     by_kind = [sorted({row[i] for row in names}) for i in range(len(kinds))]
-    told = dict(sorted(one for one in set(nozzles) if one != NO_NOZZLES))
+    more = dict(sorted((one.level, one.variance) for row in set(told) for one in row))
     *crossed, jobs = by_kind
-    seen = (*(name for group in crossed for name in group), *told)
+    seen = (*(name for group in crossed for name in group), *more)
     index = {name: number for number, name in enumerate((*seen, *jobs))}
     prior = [shares[kind] for kind, group in zip(CROSSED, crossed, strict=True) for _ in group]
-    variance = np.array([*prior, *told.values(), *[shares[Input.JOB]] * len(jobs)])
+    variance = np.array([*prior, *more.values(), *[shares[Input.JOB]] * len(jobs)])
     columns = np.array([[index[name] for name in row] for row in names], dtype=np.int64)
-    is_told = None
-    if told:
-        # What inputs say of the width of their effects says nothing of that of the nozzles.
+    is_told = steps = None
+    if more:
+        # What inputs say of the width of their effects says nothing of those that tables tell.
         is_told = np.zeros(len(variance), dtype=bool)
         is_told[len(prior) : len(seen)] = True
-        washed = np.array([index.get(level, -1) for level, _ in nozzles], dtype=np.int64)
-        columns = np.column_stack([columns[:, :-1], washed, columns[:, -1]])
+        most = max(len(row) for row in told)
+        levels = np.full((len(told), most), -1, dtype=np.int64)
+        counts = np.ones((len(told), most))
+        for at, row in enumerate(told):
+            for k, one in enumerate(row):
+                levels[at, k], counts[at, k] = index[one.level], one.step
+        once = np.ones_like(columns, dtype=np.float64)
+        steps = np.column_stack([once[:, :-1], counts, once[:, -1]])
+        columns = np.column_stack([columns[:, :-1], levels, columns[:, -1]])
     is_job = np.arange(len(variance)) >= len(seen)
-    return Design(columns=columns, variance=variance, is_job=is_job, is_told=is_told), seen
+    design = Design(columns=columns, variance=variance, is_job=is_job, is_told=is_told, steps=steps)
+    return design, seen

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -13,7 +12,7 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from kerfwright.foundation.errors import RangeError
-from kerfwright.learning.fitting import NO_NOZZLES, Nozzles, fit_measure
+from kerfwright.learning.fitting import fit_measure
 from kerfwright.learning.posterior import (
     Fitted,
     Outlook,
@@ -25,29 +24,22 @@ from kerfwright.learning.records import (
     LearningRules,
     Measure,
     MeasuredCut,
+    Told,
     levels,
     nozzle_level,
+    told_beyond,
 )
 from kerfwright.learning.sheets import ASKED_FROM, sheet_numbers
 from kerfwright.learning.sizes import Answers, MeasuredSize, answers, size_groups
+from kerfwright.learning.tables_hash import tables_sha256
 from kerfwright.process.borne_feeds import Borne, borne_steps
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.experience import SizeRecord
+from kerfwright.process.nozzles import NOZZLES
 from kerfwright.process.sheet_records import SheetRecord
 from kerfwright.process.tabled import TabledPass, tabled_pass
 from kerfwright.process.technology import Flushing, Technology
 from kerfwright.trade.catalogue import Catalogue
-
-
-def tables_sha256(technology: Technology, catalogue: Catalogue) -> str:
-    """Return the hash of the figures that experience moves, experience itself left out."""
-    text = repr((replace(technology, experience=None), catalogue))
-    # Figures kept before factors of nozzles had a spread have the hash that they had then.
-    if technology.rough.flushing_sigma_log:
-        text += repr(technology.rough.flushing_sigma_log)
-    if technology.scaling.gap_diameter_exponent_sigma:
-        text += repr(technology.scaling.gap_diameter_exponent_sigma)
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def learn(
@@ -111,7 +103,7 @@ def learn(
         ),
         previous=previous,
         basis_sha256=basis_sha256,
-        few_jobs=_few_jobs(names, rules),
+        few_jobs=_few_jobs(names, expected, rules),
         borne=_borne(cuts, expected, names),
         sheets=_sheets(fitted, cuts, names),
         size_groups=size_groups(sizes, said, rules),
@@ -223,11 +215,14 @@ def _borne(
     return MappingProxyType({key: borne_steps(of) for key, of in sorted(found.items())})
 
 
-def _few_jobs(names: Sequence[tuple[str, ...]], rules: LearningRules) -> Mapping[str, int]:
+def _few_jobs(
+    names: Sequence[tuple[str, ...]], expected: Sequence[_Expected], rules: LearningRules
+) -> Mapping[str, int]:
     """Return how many jobs had each level, where they are too few for one not to decide."""
     jobs: dict[str, set[str]] = {}
-    for *crossed, job in set(names):
-        for level in crossed:
+    beside = (tuple(one.level for one in said.told if one.what != NOZZLES) for said in expected)
+    for (*crossed, job), more in set(zip(names, beside, strict=True)):
+        for level in (*crossed, *more):
             jobs.setdefault(level, set()).add(job)
     few = {level: len(of) for level, of in jobs.items() if len(of) < rules.settled_jobs}
     return MappingProxyType(dict(sorted(few.items())))
@@ -251,7 +246,7 @@ class _Expected:
     held_um: float
     feed_mm_per_min: float
     wire_kg: float
-    nozzles: Nozzles = NO_NOZZLES
+    told: tuple[Told, ...] = ()
 
 
 class _Tables:
@@ -288,15 +283,20 @@ class _Tables:
         law = technology.rough
         washed = law.flushing[cut.flushing] if passed.is_rough else 1.0
         unsure = law.flushing_sigma_log.get(cut.flushing, 0.0) if passed.is_rough else 0.0
+        unit = passed.feed_unsure.routine_log
+        beyond = told_beyond(passed.feed_unsure.beyond, unit_log=unit)
+        nozzles = (
+            (Told(NOZZLES, nozzle_level(cut.flushing), variance=(unsure / unit) ** 2),)
+            if unsure
+            else ()
+        )
         # A program that slows at corners is slow there on any machine: that is no rate to learn.
         return _Expected(
             passed=passed,
             held_um=passed.tolerance_um * cut.guides_factor,
             feed_mm_per_min=passed.feed_mm_per_min * washed * cut.feed_share,
             wire_kg=wire_kg(cut.minutes, wire=cut.wire),
-            nozzles=(nozzle_level(cut.flushing), (unsure / passed.feed_sigma_log) ** 2)
-            if unsure
-            else NO_NOZZLES,
+            told=(*beyond, *nozzles),
         )
 
 
@@ -329,7 +329,9 @@ _Reader = Callable[[MeasuredCut, _Expected, LearningRules], float | None]
 
 
 def _feed(cut: MeasuredCut, said: _Expected, _rules: LearningRules) -> float:
-    return math.log(cut.feed_mm_per_min / said.feed_mm_per_min) / said.passed.feed_sigma_log
+    return (
+        math.log(cut.feed_mm_per_min / said.feed_mm_per_min) / said.passed.feed_unsure.routine_log
+    )
 
 
 def _ra(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
@@ -377,21 +379,18 @@ class Standing:
         What was measured, in the tables' standard deviations; a count for breaks.
     units : mapping of Measure to float
         Standard deviation of the tables: of the logarithm, in µm for the size error.
-    nozzles : Nozzles
-        What moves its feed besides, where they did not close.
+    told : tuple of Told
+        What moves its feed besides.
     """
 
     names: tuple[str, ...]
     values: Mapping[Measure, float]
     units: Mapping[Measure, float]
-    nozzles: Nozzles = NO_NOZZLES
+    told: tuple[Told, ...] = ()
 
     def outlook(self, measure: Measure, fitted: Fitted) -> Outlook:
         """Return what is expected of a cut that stands so."""
-        level, variance = self.nozzles
-        if measure is not Measure.FEED or not level:
-            return fitted.outlook([self.names])
-        return fitted.outlook([(*self.names, level)], told={level: variance})
+        return fitted.outlook([self.names], told=[self.told if measure is Measure.FEED else ()])
 
     def shown(self, measure: Measure, cut: MeasuredCut, mean: float) -> tuple[float, float]:
         """Return a measured value as a person writes it, and what a mean in sigmas expects."""
@@ -423,7 +422,7 @@ def standings(
         read = {measure: reader(cut, said, rules) for measure, reader in _READERS.items()}
         units = _units(said, rules)
         values = {measure: value for measure, value in read.items() if value is not None}
-        found.append(Standing(names=row[:-1], values=values, units=units, nozzles=said.nozzles))
+        found.append(Standing(names=row[:-1], values=values, units=units, told=said.told))
     return tuple(found)
 
 
@@ -433,7 +432,7 @@ def _units(said: _Expected, rules: LearningRules) -> dict[Measure, float]:
 
 
 _UNITS: dict[Measure, Callable[[_Expected, LearningRules], float]] = {
-    Measure.FEED: lambda said, _: said.passed.feed_sigma_log,
+    Measure.FEED: lambda said, _: said.passed.feed_unsure.routine_log,
     Measure.RA: lambda said, rules: rules.ra_unit_log(said.passed.fine_spark_sigma_log),
     Measure.SIZE: lambda said, rules: rules.size_share_of_tolerance * said.held_um,
     Measure.WIRE: lambda _, rules: rules.wire_sigma_log,
@@ -472,7 +471,7 @@ def _fit(
         agreed = sizes.whole[~sizes.in_question] if rules.size_prior_jobs else None
     response = np.array([value for i in kept if (value := values[i]) is not None])
     if measure is not Measure.BREAKS:
-        nozzles = [expected[i].nozzles for i in kept] if measure is Measure.FEED else ()
+        told = [expected[i].told for i in kept] if measure is Measure.FEED else ()
         # By rules from before sheets were judged each job stands for itself.
         hands = sheet_numbers([cuts[i].hand for i in kept]) if rules.sheet_slip_share else None
         return fit_measure(
@@ -480,7 +479,7 @@ def _fit(
             [names[i] for i in kept],
             measure=measure,
             rules=rules,
-            nozzles=nozzles,
+            told=told,
             agreed=agreed,
             hands=hands,
             units=np.array([_UNITS[measure](expected[i], rules) for i in kept]),

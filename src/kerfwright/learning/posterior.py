@@ -22,8 +22,10 @@ from kerfwright.learning.records import (
     LearningRules,
     Measure,
     MeasuredCut,
+    Told,
     levels,
     nozzle_level,
+    told_beyond,
 )
 from kerfwright.learning.sheets import JudgedSheet
 from kerfwright.learning.sizes import SizeBook, SizeGroup, sizes_known
@@ -37,11 +39,10 @@ from kerfwright.trade.material import Material, Wire
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-NOTHING_TOLD: Final[Mapping[str, float]] = MappingProxyType({})
 _CROSSED_WORDS: Final = tuple(kind.value for kind in CROSSED)
 _JOB_WORD: Final = Input.JOB.value
 _CUT_WORD: Final = Input.CUT.value
-_Wanted = tuple[tuple[tuple[str, ...], ...], tuple[tuple[str, float], ...]]
+_Wanted = tuple[tuple[tuple[str, ...], ...], tuple[tuple[Told, ...], ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,43 +134,46 @@ class Fitted:
         return float(self.mean[self._index[name]]) if name in self._index else 0.0
 
     def outlook(
-        self, wanted: Sequence[tuple[str, ...]], *, told: Mapping[str, float] = NOTHING_TOLD
+        self, wanted: Sequence[tuple[str, ...]], *, told: Sequence[tuple[Told, ...]] = ()
     ) -> Outlook:
         """Return the distribution for passes given by their levels, in the order of CROSSED.
 
-        After these a row may have a level of the nozzles: ``told`` has its prior variance.
+        Each row may have effects beside them whose spread is ``told``.
 
         A plan and its alternatives ask for the same passes again and again: answers are kept.
         """
-        key = (tuple(wanted), tuple(told.items()))
+        key = (tuple(wanted), tuple(told) or ((),) * len(wanted))
         if key not in self._asked:
-            self._asked[key] = self._outlook(wanted, told)
+            self._asked[key] = self._outlook(*key)
         return self._asked[key]
 
-    def _outlook(self, wanted: Sequence[tuple[str, ...]], told: Mapping[str, float]) -> Outlook:
-        used = list(dict.fromkeys(name for row in wanted for name in row))
-        place = {name: i for i, name in enumerate(used)}
-        # Of a row with a level of the nozzles that one is last.
-        owner = {name: kind for row in wanted for kind, name in zip(CROSSED, row, strict=False)}
-        seen = [name for name in used if name in self._index]
-        mean = np.zeros(len(used))
-        covariance = np.diag(
-            [told[name] if name in told else self.variance[owner[name]] for name in used]
-        )
+    def _outlook(
+        self, wanted: tuple[tuple[str, ...], ...], told: tuple[tuple[Told, ...], ...]
+    ) -> Outlook:
+        prior = {
+            n: self.variance[kind] for row in wanted for kind, n in zip(CROSSED, row, strict=True)
+        }
+        prior |= {one.level: one.variance for row in told for one in row}
+        place = {name: i for i, name in enumerate(prior)}
+        seen = [name for name in prior if name in self._index]
+        mean = np.zeros(len(prior))
+        covariance = np.diag(list(prior.values()))
         if seen:
             there = np.array([self._index[name] for name in seen])
             here = np.array([place[name] for name in seen])
             block = self._covariances(seen, there)
             mean[here] = self.mean[there]
             covariance[np.ix_(here, here)] = (block + block.T) / 2
-        picks = np.zeros((len(wanted), len(used)))
-        for row, names in enumerate(wanted):
+        picks = np.zeros((len(wanted), len(prior)))
+        for row, (names, more) in enumerate(zip(wanted, told, strict=True)):
             picks[row, [place[name] for name in names]] = 1
+            for one in more:
+                picks[row, place[one.level]] = one.step
         shared = picks @ covariance @ picks.T
         job, cut = self.variance[Input.JOB], self.variance[Input.CUT]
         shares = tuple(
-            self._shares(names, covariance @ picks[row], place, job=job, cut=cut)
-            for row, names in enumerate(wanted)
+            self._shares(names, more, covariance @ picks[row], place, job=job, cut=cut)
+            for row, (names, more) in enumerate(zip(wanted, told, strict=True))
         )
         return Outlook(mean=picks @ mean, shared=shared, job=job, cut=cut, shares=shares)
 
@@ -189,6 +193,7 @@ class Fitted:
     @staticmethod
     def _shares(
         names: tuple[str, ...],
+        told: tuple[Told, ...],
         covariances: Floats,
         place: dict[str, int],
         *,
@@ -196,9 +201,9 @@ class Fitted:
         cut: float,
     ) -> Shares:
         each = covariances.tolist()
-        parts = {kind: each[place[name]] for kind, name in zip(_CROSSED_WORDS, names, strict=False)}
-        for name in names[len(CROSSED) :]:
-            parts[NOZZLES] = each[place[name]]
+        parts = {kind: each[place[name]] for kind, name in zip(_CROSSED_WORDS, names, strict=True)}
+        for one in told:
+            parts[one.what] = parts.get(one.what, 0.0) + one.step * each[place[one.level]]
         parts |= {_JOB_WORD: job, _CUT_WORD: cut}
         whole = math.fsum(parts.values())
         return tuple((who, part / whole) for who, part in parts.items() if part)
@@ -303,7 +308,11 @@ class Posterior:
             )
             for one in passes
         ]
-        looks = {measure: fitted.outlook(names) for measure, fitted in self.measures.items()}
+        told = [told_beyond(one.feed_beyond, unit_log=one.feed_sigma_log) for one in passes]
+        looks = {
+            measure: fitted.outlook(names, told=told if measure is Measure.FEED else ())
+            for measure, fitted in self.measures.items()
+        }
         sigma = np.array([one.feed_sigma_log for one in passes])
         causes = Causes.of(looks[Measure.FEED].shared * np.outer(sigma, sigma))
         return tuple(
@@ -313,7 +322,8 @@ class Posterior:
                 looks,
                 causes.loadings(index),
                 names=row,
-                nozzles=self._nozzles(index, passes, names, causes),
+                told=told[index],
+                nozzles=self._nozzles(index, passes, names, told, causes),
             )
             for index, (one, row) in enumerate(zip(passes, names, strict=True))
         )
@@ -323,6 +333,7 @@ class Posterior:
         index: int,
         passes: Sequence[Shipped],
         names: Sequence[tuple[str, ...]],
+        beside: Sequence[tuple[Told, ...]],
         causes: Causes,
     ) -> tuple[NozzlesLearned, ...]:
         """Return what is known of nozzles that do not close on a pass, beside all passes."""
@@ -330,13 +341,17 @@ class Posterior:
         unsure = {state: sigma for state, sigma in one.nozzles if sigma}
         if not unsure:
             return ()
-        told = {nozzle_level(s): (sigma / one.feed_sigma_log) ** 2 for s, sigma in unsure.items()}
-        rows = [*names, *((*names[index], level) for level in told)]
+        states = [
+            Told(NOZZLES, nozzle_level(state), variance=(sigma / one.feed_sigma_log) ** 2)
+            for state, sigma in unsure.items()
+        ]
+        rows = [*names, *[names[index]] * len(states)]
+        told = [*beside, *((*beside[index], state) for state in states)]
         look = self.measures[Measure.FEED].outlook(rows, told=told)
         # An effect of the nozzles is what a row under them has more than that under closed ones.
         apart, count = np.eye(len(rows)), len(passes)
         apart[count:, index] = -1
-        units = [p.feed_sigma_log for p in passes] + [one.feed_sigma_log] * len(told)
+        units = [p.feed_sigma_log for p in passes] + [one.feed_sigma_log] * len(states)
         apart *= np.array(units)[:, None]
         moved = np.exp((apart @ look.mean)[count:]).tolist()
         loadings = causes.beside(apart @ look.shared @ apart.T, tuple(unsure))
@@ -353,6 +368,7 @@ class Posterior:
         loadings: Loadings,
         *,
         names: tuple[str, ...],
+        told: tuple[Told, ...],
         nozzles: tuple[NozzlesLearned, ...],
     ) -> Learned:
         rules, together = self.rules, names[-1]
@@ -385,7 +401,9 @@ class Posterior:
             feed_scatter_log=one.feed_sigma_log * math.sqrt(feed.cut),
             feed_shares=feed.shares[index],
             feed_known=feed.known(
-                index, before=math.fsum(rules.shares[Measure.FEED][kind] for kind in CROSSED)
+                index,
+                before=math.fsum(rules.shares[Measure.FEED][kind] for kind in CROSSED)
+                + math.fsum(one.step**2 * one.variance for one in told),
             ),
             ra_factor=ra_factor,
             ra_sigma_log=ra_sigma,
@@ -400,7 +418,7 @@ class Posterior:
             sizes=sizes,
             nozzles=nozzles,
             sheets=tuple(one.record for one in self.sheets if together in one.combinations),
-            few=self._few(names, sigma_log=one.feed_sigma_log),
+            few=self._few(names, told, sigma_log=one.feed_sigma_log),
             borne=BorneFeeds(
                 steps=self.borne.get(borne_key(names), ()),
                 settled_jobs=math.ceil(rules.settled_jobs),
@@ -422,19 +440,24 @@ class Posterior:
             (one.names, r.job, r.size_um) for one in self.size_groups for r in one.questioned
         )
 
-    def _few(self, names: tuple[str, ...], *, sigma_log: float) -> FewJobs | None:
+    def _few(
+        self, names: tuple[str, ...], told: tuple[Told, ...], *, sigma_log: float
+    ) -> FewJobs | None:
         """Return what few jobs did to a feed, where it is more than one cut in five is off.
 
         What rests on them is the sum of the effects of levels that only they had; it is held
         against the spread that those levels, the job and the cut had before.
         """
         fitted, shares = self.measures[Measure.FEED], self.rules.shares[Measure.FEED]
-        few = [(k, n) for k, n in zip(CROSSED, names, strict=True) if n in self.few_jobs]
-        moved = math.fsum(fitted.effect(name) for _, name in few)
-        before = math.fsum(shares[kind] for kind, _ in few) + shares[Input.JOB] + shares[Input.CUT]
+        standing = [(n, 1.0, shares[k]) for k, n in zip(CROSSED, names, strict=True)]
+        standing += [(one.level, one.step, one.variance) for one in told]
+        few = [one for one in standing if one[0] in self.few_jobs]
+        moved = math.fsum(step * fitted.effect(name) for name, step, _ in few)
+        before = math.fsum(step**2 * variance for _, step, variance in few)
+        before += shares[Input.JOB] + shares[Input.CUT]
         if abs(moved) <= Z_10_90 * math.sqrt(before):
             return None
-        _, most = max(few, key=lambda pair: abs(fitted.effect(pair[1])))
+        most = max(few, key=lambda one: abs(one[1] * fitted.effect(one[0])))[0]
         jobs = self.few_jobs[most]
         return FewJobs(
             jobs=jobs,

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
-from typing import Final
+from typing import Final, NamedTuple
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.sources import Source
+from kerfwright.process.feed_spread import Beyond
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
@@ -59,6 +60,39 @@ CROSSED = (
     Input.COMBINATION,
 )
 """Inputs that a later cut may share with the measured ones."""
+
+
+class Told(NamedTuple):
+    """An effect whose spread the tables tell, beside those of the inputs.
+
+    Attributes
+    ----------
+    what : str
+        Whose share it counts as: an input, or the nozzles.
+    level : str
+        Cuts with the same one share it.
+    step : float
+        How many times it counts in the cut.
+    variance : float
+        Of the effect before any cut, in the tables' sigmas.
+    """
+
+    what: str
+    level: str
+    step: float = 1.0
+    variance: float = 1.0
+
+
+def told_beyond(beyond: Sequence[Beyond], *, unit_log: float) -> tuple[Told, ...]:
+    """Return what makes a feed less sure than in routine work, as learning has it.
+
+    Parameters
+    ----------
+    beyond : sequence of Beyond
+    unit_log : float
+        Standard deviation of the logarithm of the feed in routine work.
+    """
+    return tuple(Told(one.what, one.level, step=one.sigma_log / unit_log) for one in beyond)
 
 
 def nozzle_level(state: str) -> str:

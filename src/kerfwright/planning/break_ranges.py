@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import partial
 from typing import Final
 
 from kerfwright.foundation.ranges import Range
@@ -26,7 +27,12 @@ _BOTH: Final = ("breaks_beside", "breaks_unslowed")
 
 
 def with_ranges(
-    state: FlushingState, *, law: BreakLaw, rate_exponent: float, feed_sigma_log: float
+    state: FlushingState,
+    *,
+    law: BreakLaw,
+    rate_exponent: float,
+    feed_sigma_log: float,
+    charge_more_log: float = 0.0,
 ) -> tuple[Reason, ...]:
     """Return the reasons of a state, those on breaks with range and shares.
 
@@ -38,11 +44,16 @@ def with_ranges(
         Power by which the rate falls with the dirt.
     feed_sigma_log : float
         Of a single rough cut.
+    charge_more_log : float
+        By which the charge for a volume is less sure than in steel.
     """
+    heat_of = partial(
+        _heat, state, law=law, feed_sigma_log=feed_sigma_log, charge_more_log=charge_more_log
+    )
 
     def told(reason: Reason) -> Reason:
         if reason.quantity in _HEAT:
-            return _with(reason, _heat(state, reason.value, law, feed_sigma_log))
+            return _with(reason, heat_of(reason.value))
         beside = reason.quantity == "breaks_beside"
         dirt = _dirt(state, rate_exponent, beside=beside)
         if reason.quantity == "breaks_by_dirt":
@@ -50,7 +61,7 @@ def with_ranges(
         if reason.quantity in _BOTH:
             inputs = dict(reason.inputs)
             c = float(inputs["c_beside" if beside else "c"])
-            heat = _heat(state, reason.value / c, law, feed_sigma_log)
+            heat = heat_of(reason.value / c)
             return _with(reason, _together(heat, _cleaned(c, dirt)))
         return reason
 
@@ -63,7 +74,14 @@ def _with(reason: Reason, found: Outcome) -> Reason:
     return replace(reason, range=found.range, shares=found.shares)
 
 
-def _heat(state: FlushingState, value: float, law: BreakLaw, feed_sigma_log: float) -> Outcome:
+def _heat(
+    state: FlushingState,
+    value: float,
+    *,
+    law: BreakLaw,
+    feed_sigma_log: float,
+    charge_more_log: float,
+) -> Outcome:
     """Return a factor by heat with its distribution."""
     counted = state.counted_sigma_log
     if counted:
@@ -77,7 +95,9 @@ def _heat(state: FlushingState, value: float, law: BreakLaw, feed_sigma_log: flo
             ),
             loadings=((COUNTED, counted),),
         )
-    spread = spread_of_factor(law, value, feed_sigma_log=feed_sigma_log)
+    spread = spread_of_factor(
+        law, value, feed_sigma_log=feed_sigma_log, charge_more_log=charge_more_log
+    )
     return Outcome(
         value=value,
         sigma=spread.sigma_log,

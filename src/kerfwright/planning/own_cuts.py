@@ -45,7 +45,13 @@ class OwnCuts:
 
     @classmethod
     def of(
-        cls, rough: Pass, rules: PlanningRules, physics: WirePhysics, *, share_per_feed: float
+        cls,
+        rough: Pass,
+        rules: PlanningRules,
+        physics: WirePhysics,
+        *,
+        share_per_feed: float,
+        charge_more_log: float = 0.0,
     ) -> OwnCuts | None:
         """Return them for a plan; None without jobs enough, or where the nozzles do not close."""
         learned = rough.learned
@@ -68,6 +74,7 @@ class OwnCuts:
                 ),
                 burst=learned.breaks_burst,
                 cuts=cuts,
+                charge_more_log=charge_more_log,
             ),
             share_per_feed=share_per_feed,
             tables_mm_per_min=tables,

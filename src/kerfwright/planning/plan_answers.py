@@ -177,7 +177,10 @@ def _every_contour(
             yield from _own_offsets(contour)
         yield from _contour_answers(plan, contour, technology, holes)
         exponent = technology.flushing.debris.rate_exponent
-        yield from flushing_answers(contour, physics=physics, rate_exponent=exponent)
+        material = plan.requirement.material
+        yield from flushing_answers(
+            contour, material=material, physics=physics, rate_exponent=exponent
+        )
     for contour in plan.walls:
         yield from lean_answers(contour)
         yield from program_feed_answers(contour)

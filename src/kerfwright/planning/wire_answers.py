@@ -10,6 +10,7 @@ from kerfwright.planning.break_ranges import with_ranges
 from kerfwright.planning.feeds_of_program import at_the_place
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.process.wire_physics import WirePhysics
+from kerfwright.trade.material import Material
 
 _NAMES: Final = {
     "tension_n": "wire tension",
@@ -108,13 +109,18 @@ def lean_answers(contour: ContourPlan) -> Iterator[Answer]:
 
 
 def flushing_answers(
-    contour: ContourPlan, *, physics: WirePhysics | None, rate_exponent: float
+    contour: ContourPlan,
+    *,
+    material: Material,
+    physics: WirePhysics | None,
+    rate_exponent: float,
 ) -> Iterator[Answer]:
     """Return the answers on what water and wire make of the feed of one rough cut.
 
     Parameters
     ----------
     contour : ContourPlan
+    material : Material
     physics : WirePhysics or None
         For the ranges of the breaks; without it they are left out.
     rate_exponent : float
@@ -127,6 +133,7 @@ def flushing_answers(
             law=physics.breaking,
             rate_exponent=rate_exponent,
             feed_sigma_log=contour.passes[0].feed_sigma_log,
+            charge_more_log=physics.breaking.charge_more_log(material),
         )
     for reason in reasons:
         yield Answer(

@@ -104,6 +104,7 @@ class Bearing:
                 choice.passes[0],
                 rules,
                 scene.physics,
+                charge_more_log=scene.charge_more_log,
                 share_per_feed=per_feed / closed_a if closed_a > 0 else float("inf"),
             ),
         )

@@ -184,6 +184,7 @@ def _with_breaks(rough: WireState, bearing: Bearing, contours: Sequence[ContourP
             bearing.scene.physics.breaking,
             bearing.open_breaks(rough.utilisation, share, least=least),
             feed_sigma_log=asked.feed_sigma_log,
+            charge_more_log=bearing.scene.charge_more_log,
         )
         rate, shares = spread.range, spread.shares
         inputs = dict(zip(_OF_THE_MODEL, (spread.mean, spread.sigma_log), strict=True))

@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 
 CHARGE: Final = "charge for a volume"
 OWN: Final = "feed, and where this wire parts"
+OWN_ELSEWHERE: Final = "feed, this material's charge, and where this wire parts"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,12 +85,15 @@ def _read(curve: Curve, share: Floats) -> Floats:
     return found
 
 
-def break_spread(law: BreakLaw, share: float, *, feed_sigma_log: float) -> BreakSpread:
+def break_spread(
+    law: BreakLaw, share: float, *, feed_sigma_log: float, charge_more_log: float = 0.0
+) -> BreakSpread:
     """Return how sure the breaks by heat of a cut are: ``b = R(u e^(c+o)) / E R(u_0 e^(c+o))``.
 
     The charge for a volume ``c`` is one for all cuts: if it is off, so is that of the usual cuts
     of which the breaks were counted.  The feed of a cut and where its wire parts, ``o``, are its
-    own; what was counted of usual cuts is the mean over theirs, taken to be as unsure.
+    own; what was counted of usual cuts is the mean over theirs, taken to be as unsure.  Usual cuts
+    are of steel: by what the charge is less sure in another material only this cut is off.
 
     Parameters
     ----------
@@ -97,20 +101,32 @@ def break_spread(law: BreakLaw, share: float, *, feed_sigma_log: float) -> Break
     share : float
         Of the break current.
     feed_sigma_log : float
+    charge_more_log : float
+        By which the charge is less sure than in steel.
     """
-    own = math.hypot(law.sigma_log, feed_sigma_log)
-    low, high, mean, charge, rest = _spread(law.relative_rate, share, law.charge_sigma_log, own)
+    usual = math.hypot(law.sigma_log, feed_sigma_log)
+    low, high, mean, charge, rest = _spread(
+        law.relative_rate,
+        share,
+        law.charge_sigma_log,
+        math.hypot(usual, charge_more_log),
+        usual,
+    )
     likely = float(_read(law.relative_rate, np.array([share]))[0])
     total = charge + rest
     return BreakSpread(
         range=Range(low=min(low, likely), likely=likely, high=max(high, likely)),
         mean=mean,
         sigma_log=math.log(high / low) / (2 * Z_10_90),
-        shares=((CHARGE, charge / total), (OWN, rest / total)) if total > 0 else (),
+        shares=((CHARGE, charge / total), (OWN_ELSEWHERE if charge_more_log else OWN, rest / total))
+        if total > 0
+        else (),
     )
 
 
-def spread_of_factor(law: BreakLaw, factor: float, *, feed_sigma_log: float) -> BreakSpread:
+def spread_of_factor(
+    law: BreakLaw, factor: float, *, feed_sigma_log: float, charge_more_log: float = 0.0
+) -> BreakSpread:
     """Return how sure a factor by heat is, at the share of the break current that it stands for.
 
     Parameters
@@ -120,22 +136,26 @@ def spread_of_factor(law: BreakLaw, factor: float, *, feed_sigma_log: float) -> 
         On the breaks an hour of a usual rough cut.
     feed_sigma_log : float
         Of a single rough cut.
+    charge_more_log : float
+        By which the charge is less sure than in steel.
     """
     curve = law.relative_rate
     share = float(np.interp(factor, [y for _, y in curve], [x for x, _ in curve]))
     # Rounded, so that contours alike ask for one spread.
-    found = break_spread(law, round(share, 6), feed_sigma_log=feed_sigma_log)
+    found = break_spread(
+        law, round(share, 6), feed_sigma_log=feed_sigma_log, charge_more_log=charge_more_log
+    )
     return replace(found, range=found.range * (factor / found.range.likely))
 
 
 @lru_cache(maxsize=512)
 def _spread(
-    curve: Curve, share: float, charge: float, own: float
+    curve: Curve, share: float, charge: float, own: float, usual_own: float
 ) -> tuple[float, float, float, float, float]:
     """Return 10 and 90 % quantile and mean of the factor, and its variance by either cause."""
-    c, o = (sigma * _NODES for sigma in (charge, own))
-    off = np.exp(c[:, None] + o[None, :])
-    usual = _read(curve, usual_share(curve) * off) @ _WEIGHTS
+    c, o, usual_o = (sigma * _NODES for sigma in (charge, own, usual_own))
+    off, usual_off = (np.exp(c[:, None] + each[None, :]) for each in (o, usual_o))
+    usual = _read(curve, usual_share(curve) * usual_off) @ _WEIGHTS
     found = _read(curve, share * off) / usual[:, None]
     order = np.argsort(found, axis=None)
     weights = _WEIGHTS[:, None] * _WEIGHTS[None, :]

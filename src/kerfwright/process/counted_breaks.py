@@ -48,6 +48,8 @@ class CountedBreaks:
         Variance of a count beyond Poisson, over its mean.
     cuts : tuple of (float, float, int)
         Share of the break current, hours and breaks.
+    charge_more_log : float
+        By which the charge for a volume is less sure than in steel, of its logarithm.
 
     References
     ----------
@@ -60,6 +62,7 @@ class CountedBreaks:
     before_per_h: Range
     burst: float
     cuts: tuple[tuple[float, float, int], ...]
+    charge_more_log: float = 0.0
 
     def rate_per_h(self, share: float) -> Range:
         """Return the breaks an hour at a share of the break current, 10–50–90 %."""
@@ -77,7 +80,7 @@ class CountedBreaks:
     @property
     def _known(self) -> Hashable:
         """All but the law, which is told by identity."""
-        return self.per_h, self.before_per_h, self.burst, self.cuts
+        return self.per_h, self.before_per_h, self.burst, self.cuts, self.charge_more_log
 
     def with_more(self, share: float, hours: float) -> CountedBreaks:
         """Return the same with hours without a break at a share of the break current."""
@@ -112,7 +115,7 @@ class CountedBreaks:
 
     def _posterior(self) -> tuple[Floats, Floats, Floats]:
         """Return logarithms of the rate, of the error of the share, and weights, one a node."""
-        sigma = math.hypot(self.law.charge_sigma_log, self.law.sigma_log)
+        sigma = math.hypot(self.law.charge_sigma_log, self.charge_more_log, self.law.sigma_log)
         z, common = (a.ravel() for a in np.meshgrid(_RATE_NODES, _NODES, indexing="ij"))
         middle, width = self._others()
         log_rate, off = middle + width * z, sigma * common

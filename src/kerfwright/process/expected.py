@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from kerfwright.foundation.ranges import Range
 from kerfwright.process.experience import Experience, Learned, Shipped
+from kerfwright.process.feed_beyond import feed_unsure
 from kerfwright.process.size_records import promised_um
 from kerfwright.process.tabled import TabledPass, tabled_pass
 from kerfwright.process.technology import Pass, Technology
@@ -107,7 +108,9 @@ def expected_passes(
     if experience is None:
         return tuple(_of_tables(one) for one in tabled)
     known = experience.learned(
-        shipped_passes(tabled, technology=technology),
+        shipped_passes(
+            tabled, material=material, height_mm=height_mm, wire=wire, technology=technology
+        ),
         machine=machine,
         material=material,
         wire=wire,
@@ -118,16 +121,42 @@ def expected_passes(
 
 
 def shipped_passes(
-    made: Sequence[TabledPass | Pass], *, technology: Technology
+    made: Sequence[TabledPass | Pass],
+    *,
+    material: Material,
+    height_mm: float,
+    wire: Wire,
+    technology: Technology,
 ) -> tuple[Shipped, ...]:
-    """Return what experience is told of passes, from the rough one on."""
+    """Return what experience is told of passes, from the rough one on.
+
+    Parameters
+    ----------
+    made : sequence of TabledPass or Pass
+        By the tables.
+    material : Material
+    height_mm : float
+    wire : Wire
+    technology : Technology
+    """
+    unsure = {
+        is_rough: feed_unsure(
+            is_rough=is_rough,
+            material=material,
+            height_mm=height_mm,
+            wire=wire,
+            technology=technology,
+        )
+        for is_rough in (True, False)
+    }
     return tuple(
         Shipped(
             number=number,
-            feed_sigma_log=one.feed_sigma_log,
+            feed_sigma_log=unsure[one.is_rough].routine_log,
             tolerance_um=one.tolerance_um,
             fine_spark_sigma_log=one.fine_spark_sigma_log,
             nozzles=tuple(technology.rough.flushing_sigma_log.items()) if one.is_rough else (),
+            feed_beyond=unsure[one.is_rough].beyond,
         )
         for number, one in enumerate(made, start=1)
     )

@@ -15,6 +15,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Shares
 from kerfwright.foundation.units import both
 from kerfwright.process.borne_feeds import BorneFeeds
+from kerfwright.process.feed_spread import Beyond
 from kerfwright.process.sheet_records import SheetRecord
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
@@ -32,7 +33,7 @@ class Shipped:
     number : int
         1 for the rough pass.
     feed_sigma_log : float
-        Standard deviation of the logarithm of the feed.
+        Standard deviation of the logarithm of the feed in routine work.
     tolerance_um : float
         Half zone that it holds: taken as two standard deviations of the size.
     fine_spark_sigma_log : float
@@ -40,6 +41,8 @@ class Shipped:
     nozzles : tuple of (str, float)
         Of a rough pass: states of the nozzles that do not close, and the standard deviation of the
         logarithm of their factor on the feed.
+    feed_beyond : tuple of Beyond
+        What makes the feed less sure than in routine work.
     """
 
     number: int
@@ -47,6 +50,7 @@ class Shipped:
     tolerance_um: float
     fine_spark_sigma_log: float = 0.0
     nozzles: tuple[tuple[str, float], ...] = ()
+    feed_beyond: tuple[Beyond, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

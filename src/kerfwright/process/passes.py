@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Final
+from typing import Final, TypeVar
 
 from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.ranges import Range
@@ -13,6 +13,7 @@ from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.foundation.spread import Outcome
 from kerfwright.process.expected import shipped_passes
 from kerfwright.process.experience import Learned
+from kerfwright.process.feed_beyond import feed_unsure
 from kerfwright.process.feed_shares import rough_feed_shares, skim_feed_shares, told
 from kerfwright.process.fine_spark import WireSeed
 from kerfwright.process.pass_spread import (
@@ -41,6 +42,8 @@ from kerfwright.process.technology import (
 from kerfwright.process.wider_zones import with_guides_off
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
+
+_Told = TypeVar("_Told")
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
 _ALONE: Final = Kept(most=1024)
@@ -125,7 +128,9 @@ def _close(
     if technology.experience is None:
         return made
     known = technology.experience.learned(
-        shipped_passes(made, technology=technology),
+        shipped_passes(
+            made, material=material, height_mm=height_mm, wire=wire, technology=technology
+        ),
         machine=machine,
         material=material,
         wire=wire,
@@ -378,6 +383,8 @@ class _Scene:
         )
 
     def _feed(self, seed: PassSeed) -> tuple[float, float, Reason]:
+        is_rough = seed.feed_mm_per_min is None
+        sigma_log = self._of_cut(partial(feed_unsure, is_rough=is_rough)).sigma_log
         if seed.feed_mm_per_min is None:
             rough = rough_feed(
                 material=self.material,
@@ -389,25 +396,13 @@ class _Scene:
             reason = replace(
                 rough.reason,
                 source=told(rough.reason.source),
-                range=Range.lognormal(rough.feed_mm_per_min, sigma_log=rough.feed_sigma_log),
-                shares=rough_feed_shares(
-                    material=self.material,
-                    height_mm=self.height_mm,
-                    wire=self.wire,
-                    law=self.technology.rough,
-                    spread=self.technology.feed_spread,
-                ),
+                range=Range.lognormal(rough.feed_mm_per_min, sigma_log=sigma_log),
+                shares=self._of_cut(rough_feed_shares),
             )
-            return rough.feed_mm_per_min, rough.feed_sigma_log, reason
+            return rough.feed_mm_per_min, sigma_log, reason
         law = self.technology.skim
         fine = read_curve(self.technology.rough.fine_wire, self.wire.diameter_mm)
-        feed = skim_feed_mm_per_min(
-            seed.feed_mm_per_min,
-            material=self.material,
-            height_mm=self.height_mm,
-            wire=self.wire,
-            technology=self.technology,
-        )
+        feed = self._of_cut(partial(skim_feed_mm_per_min, seed.feed_mm_per_min))
         reason = Reason(
             quantity="skim_feed_mm_per_min",
             value=feed,
@@ -422,16 +417,19 @@ class _Scene:
                 ("q", law.rate_exponent),
             ),
             source=told(seed.sources["feed_mm_per_min"]),
-            range=Range.lognormal(feed, sigma_log=law.feed_sigma_log),
-            shares=skim_feed_shares(
-                height_mm=self.height_mm,
-                wire=self.wire,
-                rough=self.technology.rough,
-                law=law,
-                spread=self.technology.feed_spread,
-            ),
+            range=Range.lognormal(feed, sigma_log=sigma_log),
+            shares=self._of_cut(skim_feed_shares),
         )
-        return feed, law.feed_sigma_log, reason
+        return feed, sigma_log, reason
+
+    def _of_cut(self, asked: Callable[..., _Told]) -> _Told:
+        """Ask a function of the process about this cut."""
+        return asked(
+            material=self.material,
+            height_mm=self.height_mm,
+            wire=self.wire,
+            technology=self.technology,
+        )
 
     def _tolerance(self, seed: PassSeed) -> tuple[float, Reason]:
         scaling = self.technology.scaling

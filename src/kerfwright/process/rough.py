@@ -98,7 +98,8 @@ class RoughFeed:
     feed_mm_per_min : float
         Median along the wall.
     feed_sigma_log : float
-        Standard deviation of its logarithm, that of the factor of open nozzles in it.
+        Standard deviation of its logarithm in routine work, that of the factor of open nozzles in
+        it; :func:`kerfwright.process.feed_beyond.feed_unsure` has what other work adds.
     reason : Reason
     """
 
@@ -169,7 +170,7 @@ def rough_figures(
     flushing: Flushing = Flushing.SEALED,
     lean_deg: float = 0.0,
 ) -> tuple[float, float, tuple[tuple[str, float], ...]]:
-    """Compute the feed of :func:`rough_feed` in mm/min, its spread and its factors alone.
+    """Compute the feed of :func:`rough_feed` in mm/min, its routine spread and its factors.
 
     Parameters are those of :func:`rough_feed`.
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import RangeError
+from kerfwright.process.feed_beyond import FeedUnsure, feed_unsure
 from kerfwright.process.fine_spark import WireSeed, wire_seeds
 from kerfwright.process.rough import rough_figures
 from kerfwright.process.technology import PassSeed, Technology, read_curve
@@ -23,7 +24,8 @@ class TabledPass:
     is_rough : bool
     feed_mm_per_min : float
         Median along the wall, nozzles closed.
-    feed_sigma_log : float
+    feed_unsure : FeedUnsure
+        How sure that is.
     ra_um : float
     tolerance_um : float
         Half zone that the pass holds.
@@ -33,10 +35,15 @@ class TabledPass:
 
     is_rough: bool
     feed_mm_per_min: float
-    feed_sigma_log: float
+    feed_unsure: FeedUnsure
     ra_um: float
     tolerance_um: float
     fine_spark_sigma_log: float
+
+    @property
+    def feed_sigma_log(self) -> float:
+        """Standard deviation of the logarithm of the feed."""
+        return self.feed_unsure.sigma_log
 
 
 def tabled_pass(
@@ -71,27 +78,30 @@ def tabled_pass(
     """
     row = seeds_of(number, technology, wire)[-1]
     seed = row.seed
-    feed, sigma = (
+    feed = (
         rough_figures(
             material=material, height_mm=height_mm, wire=wire, machine=machine, law=technology.rough
-        )[:2]
+        )[0]
         if seed.feed_mm_per_min is None
-        else (
-            skim_feed_mm_per_min(
-                seed.feed_mm_per_min,
-                material=material,
-                height_mm=height_mm,
-                wire=wire,
-                technology=technology,
-            ),
-            technology.skim.feed_sigma_log,
+        else skim_feed_mm_per_min(
+            seed.feed_mm_per_min,
+            material=material,
+            height_mm=height_mm,
+            wire=wire,
+            technology=technology,
         )
     )
     held_um = really_held_um(seed, height_mm=height_mm, technology=technology)
     return TabledPass(
         is_rough=seed.number == 1,
         feed_mm_per_min=feed,
-        feed_sigma_log=sigma,
+        feed_unsure=feed_unsure(
+            is_rough=seed.feed_mm_per_min is None,
+            material=material,
+            height_mm=height_mm,
+            wire=wire,
+            technology=technology,
+        ),
         ra_um=seed.ra_um * material.ra_factor,
         tolerance_um=max(held_um, machine.best_tolerance_um),
         fine_spark_sigma_log=row.sigma_log,

@@ -14,6 +14,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Shares, Source
 from kerfwright.foundation.spread import normal
 from kerfwright.process.experience import Experience, Learned
+from kerfwright.process.feed_spread import FeedSpread
 from kerfwright.process.flushing_law import FlushingLaw
 from kerfwright.process.guide_distance import GuidesOff
 from kerfwright.process.spark_law import SparkLaw
@@ -284,38 +285,6 @@ class SkimLaw:
     full_feed_height_mm: float
     height_exponent: float
     rate_exponent: float
-    sources: Mapping[str, Source]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FeedSpread:
-    """How sure each figure of the laws of the feed is: standard deviations of its logarithm.
-
-    They split the spread of a feed among its causes; the whole is ``feed_sigma_log``.
-
-    Attributes
-    ----------
-    thin_plate_feed_log, plateau_log, height_scale_log, shop_derate_log : float
-        v0, A_inf, H_f and K_s of the rough pass.
-    plateau_diameter_log : float
-        d_p of the rough pass.
-    material_log, fine_wire_log, flushing_log : float
-        K_m, K_f, and how well closed nozzles close.
-    skim_feed_log, skim_height_log : float
-        Feed of a row of the pass table, and the power of the height.
-    sources : mapping of str to Source
-    """
-
-    thin_plate_feed_log: float
-    plateau_log: float
-    plateau_diameter_log: float
-    height_scale_log: float
-    shop_derate_log: float
-    material_log: float
-    fine_wire_log: float
-    flushing_log: float
-    skim_feed_log: float
-    skim_height_log: float
     sources: Mapping[str, Source]
 
 

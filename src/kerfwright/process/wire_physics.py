@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from kerfwright.foundation.errors import RangeError, UnknownNameError
 from kerfwright.foundation.sources import Source
 from kerfwright.process.technology import Curve, Flushing
-from kerfwright.trade.material import Wire
+from kerfwright.trade.material import Material, Wire
 
 _MM: Final = 1e-3
 _US: Final = 1e-6
@@ -181,6 +181,9 @@ class BreakLaw:
     sources : mapping of str to Source
     slow_current_exponent : float
         Under nozzles that do not close the mean current falls with this power of the feed.
+    charge_elsewhere_sigma_log : mapping of str to float
+        By family of material, where that is not steel: how much less sure the charge is, of its
+        logarithm.  Empty in figures kept before there was one.
     """
 
     charge_c_per_mm3: float
@@ -192,6 +195,11 @@ class BreakLaw:
     relative_rate: Curve
     sources: Mapping[str, Source]
     slow_current_exponent: float = 1.0
+    charge_elsewhere_sigma_log: Mapping[str, float] = field(default_factory=dict)
+
+    def charge_more_log(self, material: Material) -> float:
+        """Return how much less sure the charge for a volume is than in steel, of its logarithm."""
+        return self.charge_elsewhere_sigma_log.get(material.family, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,6 +24,7 @@ from kerfwright.process.wire_scene import WireScene
 from kerfwright.process.wire_shape import ENERGY_PER_RA
 
 CHARGE: Final = "charge for a volume"
+CHARGE_HERE: Final = "how its charge goes with the material's rate"
 PARTS: Final = "current at which a wire parts"
 FEED: Final = "feed"
 ROUGH_FEED: Final = "feed of the rough pass"
@@ -129,9 +130,11 @@ def _bounds(
     feed = Uncertain(name=FEED, value=feed_mm_per_min, sigma=this.feed_sigma_log)
     by = math.prod(one.value for one in over)
     plain = scene.mean_current_a(this, feed_mm_per_min=feed_mm_per_min) / by
+    here = Uncertain(name=CHARGE_HERE, value=1.0, sigma=scene.charge_more_log)
+    charges = ((charge, 1.0), (here, 1.0)) if here.sigma else ((charge, 1.0),)
     below = tuple((one, -1.0) for one in over)
     if this.is_rough:
-        return (of_product(plain, ((charge, 1.0), (feed, 1.0), *below)),)
+        return (of_product(plain, (*charges, (feed, 1.0), *below)),)
     stock = Uncertain(
         name=f"stock of pass {this.number}",
         value=this.stock_um,
@@ -141,10 +144,10 @@ def _bounds(
     power = ENERGY_PER_RA * law.skim_current_exponent
     finish = ((tables_roughness(this), power), (tables_roughness(rough), -power))
     return (
-        of_product(plain, ((charge, 1.0), (feed, 1.0), (stock, 1.0), *below)),
+        of_product(plain, (*charges, (feed, 1.0), (stock, 1.0), *below)),
         of_product(
             scene.most_current_a(this, rough=rough) / by,
-            ((charge, 1.0), (of_rough, 1.0), *finish, *below),
+            (*charges, (of_rough, 1.0), *finish, *below),
         ),
     )
 

@@ -36,6 +36,11 @@ class WireScene:
         return tension_n(self.wire, share=self.physics.tension.share)
 
     @property
+    def charge_more_log(self) -> float:
+        """How much less sure the charge for a volume is than in steel, of its logarithm."""
+        return self.physics.breaking.charge_more_log(self.material)
+
+    @property
     def peak_a(self) -> float:
         """Peak of the rough pulses that a wire of this diameter is given, A."""
         pulse = self.physics.pulse

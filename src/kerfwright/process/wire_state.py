@@ -197,7 +197,12 @@ def _state(
         tension_n=scene.tension_n,
     )
     current = sure.current.value
-    spread = break_spread(physics.breaking, near.utilisation, feed_sigma_log=this.feed_sigma_log)
+    spread = break_spread(
+        physics.breaking,
+        near.utilisation,
+        feed_sigma_log=this.feed_sigma_log,
+        charge_more_log=scene.charge_more_log,
+    )
     return WireState(
         pass_number=this.number,
         flushing=where,
@@ -270,6 +275,12 @@ def _tension_reasons(scene: WireScene, frequency_hz: float) -> tuple[Reason, ...
     )
 
 
+_AS_STEEL: Final = (
+    "the material is taken to draw and to break wire as steel does, all that its rate differs by "
+    "being charge for a volume: fewer or unsteadier sparks are in the range, not in the value"
+)
+
+
 def _current_reason(
     this: Pass, scene: WireScene, *, feed: float, most_a: float, current: Outcome
 ) -> Reason:
@@ -286,6 +297,8 @@ def _current_reason(
         formula = "min(psi v H w / K_m, most), w the stock; most = I_1 (E/E_1)^m, which has "
         formula += "psi and the rough feed in it as well"
         inputs.append(("most_a", most_a))
+    if scene.charge_more_log:
+        formula += f"; {_AS_STEEL}"
     return Reason(
         quantity="mean_current_a",
         value=current.value,
@@ -389,7 +402,8 @@ def _strength_reasons(
                 f"; a guess, for nothing is published on wire below {PUBLISHED_FROM_MM:g} mm"
                 if is_below_published(scene.wire)
                 else ""
-            ),
+            )
+            + (f"; {_AS_STEEL}" if scene.charge_more_log else ""),
             inputs=(
                 ("utilisation", near.utilisation),
                 ("mean over single cuts", spread.mean),

@@ -8,6 +8,20 @@ from typing import Final
 
 from kerfwright.foundation.sources import Source
 
+FAMILIES: Final = (
+    "steel",
+    "stainless",
+    "nickel",
+    "titanium",
+    "aluminium",
+    "copper",
+    "carbide",
+    "refractory",
+    "graphite",
+    "diamond",
+    "controlled-expansion",
+)
+"""Of work materials."""
 UNMOLTEN: Final = {
     "graphite": "loosened and cracked grains and of what settles on them",
     "diamond": "diamond turned to graphite and of cobalt molten or washed out between the grains",

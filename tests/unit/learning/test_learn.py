@@ -13,9 +13,10 @@ from threadpoolctl import threadpool_info, threadpool_limits
 from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.learning import learn as module
 from kerfwright.learning.fitting import fit_measure
-from kerfwright.learning.learn import learn, tables_sha256
+from kerfwright.learning.learn import learn
 from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure, MeasuredCut
 from kerfwright.learning.solve import effective_scatter
+from kerfwright.learning.tables_hash import tables_sha256
 from kerfwright.process.technology import Flushing
 from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, Shop, measured
 

@@ -15,10 +15,11 @@ from kerfwright.cli.record import _sentences
 from kerfwright.cli.words import Show
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.far import far_values
-from kerfwright.learning.learn import learn, standings, tables_sha256
+from kerfwright.learning.learn import learn, standings
 from kerfwright.learning.moved import moved_and_along
 from kerfwright.learning.outcome import PassForecast
 from kerfwright.learning.records import Measure
+from kerfwright.learning.tables_hash import tables_sha256
 from kerfwright.process.nozzles import nozzle_rate, rough_range_mm_per_min
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.part import LengthUnit
@@ -31,8 +32,9 @@ WITHOUT = dataclasses.replace(
     TABLES.technology,
     rough=dataclasses.replace(LAW, flushing_sigma_log={}),
     scaling=dataclasses.replace(TABLES.technology.scaling, gap_diameter_exponent_sigma=0.0),
+    feed_spread=dataclasses.replace(TABLES.technology.feed_spread, routine_height_mm=0.0),
 )
-"""Figures as kept before the factors, and the sparks of thin wires, had a spread."""
+"""Figures as kept before the factors, the sparks of thin wires and unusual work had a spread."""
 
 
 def scene(job="J1"):
@@ -173,7 +175,9 @@ def test_a_cut_under_open_nozzles_is_far_off_by_their_spread_too():
         (cut,) = rough_cuts(1, state=OPEN, factor=0.4 * math.exp(0.05 - off))
         assert len(far_values([cut], before=None, after=None, **far)) == count
     (stand,) = standings([cut], technology=TABLES.technology, rules=RULES)
-    assert stand.nozzles == ("nozzles both-open", pytest.approx((PRIOR / 0.35) ** 2))
+    (told,) = stand.told
+    assert (told.level, told.step) == ("nozzles both-open", 1.0)
+    assert told.variance == pytest.approx((PRIOR / 0.35) ** 2)
 
 
 def test_experience_without_the_level_has_the_spread_of_the_tables():

@@ -14,7 +14,7 @@ from tests.conftest import PartMaker, box
 from tests.unit.planning.test_wire_states import PHYSICS, RULES, planned
 
 from kerfwright.foundation.findings import Severity
-from kerfwright.learning.learn import tables_sha256
+from kerfwright.learning.tables_hash import tables_sha256
 from kerfwright.planning.far_from_routine import routine_height_mm
 from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.plan import Tab

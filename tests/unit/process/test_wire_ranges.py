@@ -114,6 +114,47 @@ def test_the_margin_is_used_up_where_the_share_of_the_break_current_is_one():
     assert shares[FEED] == pytest.approx(feed**2 / whole)
 
 
+@pytest.mark.parametrize(
+    ("material", "rate", "more"), [("carbide", 0.4, 0.36), ("PCD", 0.12, 0.8), ("Ti64", 0.9, 0.15)]
+)
+def test_other_materials_are_taken_to_break_wire_as_steel_does_less_surely(material, rate, more):
+    scene = replace(SCENE, material=TABLES.catalogue.material(material))
+    made = passes(material=material)
+    state, steel = (
+        wire_states(of, scene=one, spark=TABLES.technology.spark)[0]
+        for of, one in ((made, scene), (passes(), SCENE))
+    )
+    told, plain = ({r.quantity: r for r in one.reasons} for one in (state, steel))
+    # I = psi v H w / K_m with v in proportion to K_m: the same current, by what it is taken for.
+    assert state.mean_current_a == pytest.approx(steel.mean_current_a)
+    assert state.relative_breaks == pytest.approx(steel.relative_breaks)
+    z = np.random.default_rng(3).standard_normal((4, 200_000))
+    feed = made[0].feed_mm_per_min * np.exp(made[0].feed_sigma_log * z[0])
+    charge = 20 / rate * np.exp(0.29 * z[1] + more * z[2])
+    drawn = charge * feed / 60 * 40 * (0.25 + 2 * made[0].gap_um / 1000)
+    span = told["mean_current_a"].range
+    assert (span.low, span.high) == pytest.approx(np.percentile(drawn, [10, 90]), rel=0.01)
+    # Usual cuts, of which breaks were counted, are of steel: their charge is off by 0.29 alone.
+    xs, ys = zip(*LAW.relative_rate, strict=True)
+    own = np.hypot(0.1, made[0].feed_sigma_log)
+    grid = np.exp(own * np.random.default_rng(4).standard_normal(2000))
+    cs = np.exp(0.29 * np.random.default_rng(5).standard_normal(2000))
+    usual = np.array([np.interp(0.65 * c * grid, xs, ys).mean() for c in cs])
+    heres = np.exp(more * np.random.default_rng(6).standard_normal(2000))
+    breaks = (
+        np.array([np.interp(state.utilisation * c * grid * heres, xs, ys) for c in cs])
+        / usual[:, None]
+    )
+    span = told["relative_breaks"].range
+    assert (span.low, span.high) == pytest.approx(np.quantile(breaks, [0.1, 0.9]), rel=0.06)
+    assert span.low < plain["relative_breaks"].range.low
+    assert span.high > plain["relative_breaks"].range.high
+    # And both numbers say so.
+    for quantity in ("mean_current_a", "relative_breaks"):
+        assert "as steel does" in told[quantity].formula
+        assert "as steel does" not in plain[quantity].formula
+
+
 def test_a_wire_that_parts_cold_has_ranges_of_current_and_heat():
     soft = replace(PHYSICS, tension=replace(PHYSICS.tension, share=1.0))
     state = wire_states(

@@ -146,3 +146,25 @@ def test_words_of_the_papers_are_stored_as_they_are_written_and_two_windows_foll
     expect(two.get_by_label("Number", exact=True)).to_have_value("Q-2")
     expect(two.get_by_label("Delivery")).to_have_value("three weeks")
     assert one.context.request.get(at).json()["wanted"]["delivery"] == "six weeks"
+
+
+def test_keys_that_move_a_place_are_kept_though_another_contour_is_picked_or_the_page_left(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    grip = page.get_by_role("button", name=re.compile("^Start hole of H7"))
+    for _ in range(2):
+        grip.press("ArrowLeft")
+    page.get_by_role("button", name=re.compile("^H3 opening")).click()
+    expect(deeds.line(page, "Start of H7")).to_be_visible()
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    grip.press("ArrowLeft")
+    page.reload()
+    card = page.get_by_role("region", name="Contour H7")
+    expect(card.get_by_role("status")).to_contain_text("Not sent yet")
+    card.get_by_label("Start hole").press("Escape")
+    expect(card.get_by_role("status")).to_have_count(0)

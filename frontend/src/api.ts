@@ -260,7 +260,10 @@ export const api = {
   moved: () => get<Moved>("/moved"),
   stopPricing: () => send<void>("DELETE", "/moved"),
   papers: (id: string) => get<PaperDesk>(`${at(id)}/papers`),
-  makePapers: (id: string, order: PaperOrder) => send<PaperDesk>("POST", `${at(id)}/papers`, order),
+  wantPapers: (id: string, order: Partial<PaperOrder>, revision: number) =>
+    send<PaperDesk>("PATCH", `${at(id)}/papers`, order, [revision]),
+  makePapers: (id: string, revision: number) =>
+    send<PaperDesk>("POST", `${at(id)}/papers`, {}, [revision]),
   paperAddress: (id: string, name: string) => `/api${at(id)}/papers/${name}`,
   pageAddress: (id: string, name: string, page: number, made: number) =>
     `/api${at(id)}/papers/${name}/pages/${page}?made=${made}`,

@@ -100,7 +100,7 @@ def test_what_was_typed_for_one_pass_stays_with_it(address: str, visit: Open) ->
     page.keyboard.press("Enter")
     page.keyboard.type("+85")
     shown = """() => { const [, kept] = Object.entries(sessionStorage)
-        .find(([key]) => key.startsWith('kerfwright.cut.'));
+        .find(([key]) => key.endsWith('/cut'));
         const a = JSON.parse(kept).answers;
         return [a.pass, a.hours + a.minutes + a.seconds, a.size]; }"""
     page.keyboard.press("Enter")
@@ -117,6 +117,12 @@ def test_what_was_typed_for_one_pass_stays_with_it(address: str, visit: Open) ->
     page.get_by_role("button", name="2 skim").click()
     expect(page.locator("#asks")).to_be_visible()
     assert page.evaluate(shown) == typed
+    # And where its tab was closed.
+    other, place = page.context.new_page(), page.url
+    page.close()
+    other.goto(place)
+    expect(other.locator("#asks")).to_be_visible()
+    assert other.evaluate(shown) == typed
 
 
 def test_an_odd_value_typed_by_keyboard_is_asked_about_and_taken_back(

@@ -43,8 +43,20 @@ def test_a_rate_is_overridden_refused_and_taken_back_by_keyboard(
     expect(page.get_by_label("only ours")).not_to_be_checked()
     page.get_by_role("button", name="As shipped: machine unattended of rates of an hour").click()
     expect(change).to_have_text("35 EUR an hour")
+    # Typed and not saved: it stands after another table, and after a reload.
     change.press("Enter")
-    page.keyboard.press("Escape")
+    page.keyboard.type("55")
+    page.get_by_label("Where it comes from").fill("our books")
+    page.get_by_role("link", name="Planning").click()
+    expect(page.get_by_role("heading", name="Planning")).to_be_visible()
+    page.get_by_role("link", name="Rates").click()
+    page.reload()
+    expect(page.get_by_label("machine unattended")).to_have_value("55")
+    expect(page.get_by_label("Where it comes from")).to_have_value("our books")
+    expect(page.get_by_role("status")).to_contain_text("Not sent yet")
+    page.get_by_label("machine unattended").press("Escape")
+    expect(change).to_have_text("35 EUR an hour")
+    page.reload()
     expect(change).to_be_visible()
 
 

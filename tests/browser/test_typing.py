@@ -8,23 +8,8 @@ from typing import TYPE_CHECKING
 import deeds
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page, Route
+    from playwright.sync_api import Route
     from serving import Open
-
-_BESIDE = """async ([line, text]) => {
-  const path = '/api/jobs/' + location.hash.split('/')[2];
-  const job = await (await fetch(path)).json();
-  const answer = await fetch(path, {
-    method: 'PATCH', body: JSON.stringify({lines: {[line]: text}}),
-    headers: {'Content-Type': 'application/json', 'If-Match': `"${job.revision}"`},
-  });
-  return answer.ok;
-}"""
-"""Another window, as the server sees one: it sets a line of the job that is open here."""
-
-
-def beside(page: Page, line: str, text: str) -> None:
-    assert page.evaluate(_BESIDE, [line, text])
 
 
 def test_an_answer_that_arrives_leaves_what_is_being_typed(address: str, visit: Open) -> None:
@@ -64,13 +49,13 @@ def test_an_answer_that_arrives_leaves_what_is_being_typed(address: str, visit: 
     expect(card.get_by_role("status")).to_have_count(0)
     # A demand of the contour, and a line of the ledger, against another window.
     finish.fill("Ra 0.4")
-    beside(page, "contour H7", "finish=Ra 1.6 µm")
+    deeds.beside(page, "contour H7", "finish=Ra 1.6 µm")
     expect(card.get_by_role("status")).to_contain_text("to Ra 1.6 µm")
     finish.press_sequentially(" µm")
     finish.press("Enter")
     expect(deeds.line(page, "Contour H7")).to_contain_text("Ra 0.4 µm")
     finish_line.get_by_role("button", name="Finish").first.click()
-    beside(page, "finish", "Ra 1.6 µm")
+    deeds.beside(page, "finish", "Ra 1.6 µm")
     expect(finish_line.get_by_role("status")).to_contain_text("to Ra 1.6 µm")
     # Opened, and left as it was: the other window's word stands.
     page.get_by_label("Finish", exact=True).press("Tab")
@@ -79,7 +64,7 @@ def test_an_answer_that_arrives_leaves_what_is_being_typed(address: str, visit: 
     page.get_by_role("link", name="Papers").click()
     customer = page.get_by_label("Customer")
     customer.fill("Observatory of Os")
-    beside(page, "customer", "Tower of Am")
+    deeds.beside(page, "customer", "Tower of Am")
     expect(page.get_by_role("status")).to_contain_text("to Tower of Am")
     expect(customer).to_have_value("Observatory of Os")
     customer.press("Enter")

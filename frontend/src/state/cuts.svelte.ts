@@ -5,6 +5,10 @@ import type { Unit } from "../words";
 import { attempt } from "./attempt";
 import { link } from "./link.svelte";
 import { Turns } from "./turns";
+import { unsent } from "./unsent.svelte";
+
+/** By what name the answers that are not recorded yet are kept. */
+const CUT = "cut";
 
 export class CutsState {
   desk = $state.raw<MeasuredDesk | null>(null);
@@ -16,7 +20,7 @@ export class CutsState {
   isBusy = $state(false);
   /** What was typed for other passes, by their number. */
   private others: Record<number, Answers> = {};
-  private readonly key: string;
+  private readonly scope: string;
   private readonly turns = new Turns();
   private readonly stop: () => void;
 
@@ -24,8 +28,8 @@ export class CutsState {
     readonly id: string,
     unit: Unit,
   ) {
-    this.key = `kerfwright.cut.${id}`;
-    const kept = sessionStorage.getItem(this.key);
+    this.scope = `cut of ${id}`;
+    const kept = unsent.read(this.scope, CUT);
     if (kept) {
       // What was entered when the page was left is still there.
       const found = JSON.parse(kept) as {
@@ -75,7 +79,7 @@ export class CutsState {
 
   keep(): void {
     const { at, answers, others } = this;
-    sessionStorage.setItem(this.key, JSON.stringify({ at, answers, others }));
+    unsent.keep(this.scope, CUT, JSON.stringify({ at, answers, others }));
   }
 
   /** Answer for a pass: what was typed for another stays with that one. */
@@ -101,7 +105,7 @@ export class CutsState {
     this.fault = await attempt(async () => {
       this.done = await this.taken(api.record(this.id, saidOf(this.answers)));
       this.deed = "Recorded";
-      sessionStorage.removeItem(this.key);
+      unsent.drop(this.scope, CUT);
     });
     this.isBusy = false;
   }

@@ -71,8 +71,9 @@ export function changedMeanwhile(before: Job | null, after: Job | null): string 
 
 export const inWords = (text: string): string => (text ? `“${text}”` : "nothing asked");
 
-function titleOf(job: Job, line: string): string {
-  const found = job.draft?.ledger.find((one) => one.name === line)?.title;
+/** How a line is called where it stands alone. */
+export function titleOf(job: Job | null, line: string): string {
+  const found = job?.draft?.ledger.find((one) => one.name === line)?.title;
   return found ?? line[0]!.toUpperCase() + line.slice(1);
 }
 

@@ -21,6 +21,7 @@ import { asking, difference, isOvertaken, joined, type Moved } from "./moved";
 import { place } from "./place.svelte";
 import { settings } from "./settings.svelte";
 import { Turns } from "./turns";
+import { unsent } from "./unsent.svelte";
 import { WhatIf } from "./whatif.svelte";
 import { faultSaid, stopped } from "../words";
 
@@ -74,6 +75,9 @@ export class JobState {
       });
     return new Map([...found].flatMap(([id, at]) => (at.length === 1 ? [[id, at[0]!]] : [])));
   });
+
+  /** Lines in which something is typed that is not stored. */
+  readonly unsent = $derived.by(() => unsent.linesOf(this.id));
 
   /** What was asked for before the job was opened. */
   private readonly found: ReturnType<typeof ahead.take>;
@@ -251,8 +255,8 @@ export class JobState {
     await this.step((job) => api.askAsIn(this.id, version, job.revision), "version");
   }
 
-  async setStage(stage: Job["card"]["stage"]): Promise<void> {
-    await this.step((job) => api.change(this.id, { stage }, [job.revision]), "stage");
+  async setStage(stage: Job["card"]["stage"]): Promise<boolean> {
+    return this.change({ stage }, "stage");
   }
 
   async askSavings(): Promise<void> {

@@ -23,7 +23,9 @@ export function asking(draft: Draft, job: Job): Draft {
 
 /** Changes as one: lines one over the other, wishes of contours one after the other. */
 export function joined(changes: Change[]): Change {
+  const stage = changes.findLast((one) => one.stage)?.stage;
   return {
+    ...(stage ? { stage } : {}),
     lines: Object.assign({}, ...changes.map((one) => one.lines ?? {})) as Record<string, string>,
     own: changes.flatMap((one) => one.own ?? []),
   };

@@ -17,6 +17,9 @@ export const NAMES: Record<Placeable, string> = {
 export const lineOf = (what: Placeable, contour: string): string =>
   `${what.replace(" ", "-")} ${contour}`;
 
+/** By what name a place that is not stored yet is kept. */
+export const typedAs = (what: Placeable, contour: string): string => `${NAMES[what]} of ${contour}`;
+
 export class Moving {
   what = $state<Placeable | null>(null);
   /** Where the hand is. */

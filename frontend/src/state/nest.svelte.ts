@@ -14,6 +14,7 @@ import { attempt } from "./attempt";
 import { link } from "./link.svelte";
 import { nestAt } from "./place.svelte";
 import { Turns } from "./turns";
+import { unsent } from "./unsent.svelte";
 
 /** Parts of one job, as somebody writes them. */
 export interface Wish {
@@ -22,6 +23,21 @@ export interface Wish {
   turns: NestWanted["parts"][number]["turns"];
 }
 
+/** What is filled in before parts are laid. */
+export interface Form {
+  parts: Wish[];
+  material: string;
+  thickness: string;
+  sheets: string;
+  web: string;
+  frame: string;
+  clamps: string;
+  seconds: number;
+  want: NestWanted["want"];
+}
+
+/** By what name a form that was not laid yet is kept. */
+const FORM = "form";
 /** Jobs that are listed to choose from. */
 const MOST = 100;
 
@@ -43,15 +59,22 @@ export class NestState {
 
   private before = $state.raw<NestPlacement[][]>([]);
 
-  parts = $state<Wish[]>([]);
-  material = $state("");
-  thickness = $state("");
-  sheets = $state("");
-  web = $state("");
-  frame = $state("");
-  clamps = $state("");
-  seconds = $state(20);
-  want = $state<NestWanted["want"]>("material");
+  form = $state<Form>({
+    parts: [],
+    material: "",
+    thickness: "",
+    sheets: "",
+    web: "",
+    frame: "",
+    clamps: "",
+    seconds: 20,
+    want: "material",
+  });
+  /** The form as it was laid, or empty. */
+  private asked = $state("");
+  private readonly text = $derived(JSON.stringify(this.form));
+  /** Something is filled in that was not laid. */
+  readonly isChanged = $derived(this.text !== this.asked);
 
   readonly laid = $derived(this.nest?.laid ?? null);
   readonly placements = $derived(
@@ -60,15 +83,22 @@ export class NestState {
   readonly kinds = $derived(new Map((this.laid?.kinds ?? []).map((one) => [one.id, one])));
   readonly canUndo = $derived(this.before.length > 0);
   readonly canLay = $derived(
-    this.parts.length > 0 && !!this.material && !!this.thickness && !!this.sheets.trim(),
+    this.form.parts.length > 0 &&
+      !!this.form.material &&
+      !!this.form.thickness &&
+      !!this.form.sheets.trim(),
   );
 
+  private readonly scope: string;
+  /** Why there was no list of jobs. */
+  private unlisted: Fault | null = null;
   private isAsking = false;
   private readonly turns = new Turns();
   private readonly listTurns = new Turns();
   private readonly stop: () => void;
 
   constructor(readonly id: string) {
+    this.scope = `nest ${id}`;
     this.stop = link.on(
       (message) => {
         if (message.type === "nest" && message.nest === id) void this.load();
@@ -78,13 +108,16 @@ export class NestState {
         void this.load();
       },
     );
+    this.asked = this.text;
+    const kept = unsent.read(this.scope, FORM);
+    if (kept) this.form = JSON.parse(kept) as Form;
     void this.load();
     void this.look();
   }
 
   /** Look for jobs whose parts may be laid: those that came in last, or that are searched for. */
   async look(): Promise<void> {
-    this.fault = await attempt(async () => {
+    const fault = await attempt(async () => {
       const wish = {
         search: this.search,
         stage: "",
@@ -95,6 +128,9 @@ export class NestState {
       const [list, isLate] = await this.listTurns.ask(api.jobs(wish));
       if (!isLate) this.cards = list.jobs;
     });
+    // A list that is there says nothing of a nest that was refused meanwhile.
+    if (fault || this.fault === this.unlisted) this.fault = fault;
+    this.unlisted = fault;
   }
 
   dispose(): void {
@@ -108,7 +144,10 @@ export class NestState {
       const [nest, isLate] = await this.turns.ask(api.nest(this.id));
       if (isLate) return;
       this.nest = nest;
+      // What is filled in already stays.
+      const kept = unsent.read(this.scope, FORM);
       if (isFirst) this.write(nest.asked);
+      if (isFirst && kept) this.form = JSON.parse(kept) as Form;
     });
   }
 
@@ -120,20 +159,16 @@ export class NestState {
         .map((one) => one.trim())
         .filter(Boolean);
     this.fault = await attempt(async () => {
+      const { sheets, clamps, ...rest } = $state.snapshot(this.form);
       const begun = await api.lay({
-        parts: this.parts.map((one) => ({ ...one })),
-        sheets: lines(this.sheets),
-        material: this.material,
-        thickness: this.thickness,
-        web: this.web,
-        frame: this.frame,
-        clamps: lines(this.clamps),
-        want: this.want,
-        seconds: this.seconds,
+        ...rest,
+        sheets: lines(sheets),
+        clamps: lines(clamps),
         wire: "",
         seed: this.nest?.asked.seed ?? 0,
         fills_openings: true,
       });
+      unsent.drop(this.scope, FORM);
       location.hash = nestAt(begun.id);
     });
   }
@@ -144,7 +179,7 @@ export class NestState {
   }
 
   addPart(card: Card): void {
-    this.parts.push({ job: card.id, quantity: 1, turns: "quarter" });
+    this.form.parts.push({ job: card.id, quantity: 1, turns: "quarter" });
   }
 
   /** The part and those that lie in its openings: they go with it. */
@@ -209,16 +244,30 @@ export class NestState {
     this.isMaking = false;
   }
 
+  /** Keep what is filled in until it is laid; as it was laid, nothing waits. */
+  keep(): void {
+    if (this.isChanged) unsent.keep(this.scope, FORM, this.text);
+    else unsent.drop(this.scope, FORM);
+  }
+
+  /** Fill the form in as it was laid. */
+  letGo(): void {
+    this.form = JSON.parse(this.asked) as Form;
+  }
+
   private write(asked: NestWanted): void {
-    this.parts = asked.parts.map((one) => ({ ...one, turns: one.turns ?? "quarter" }));
-    this.material = asked.material;
-    this.thickness = asked.thickness;
-    this.sheets = asked.sheets.join("\n");
-    this.web = asked.web ?? "";
-    this.frame = asked.frame ?? "";
-    this.clamps = (asked.clamps ?? []).join("\n");
-    this.seconds = asked.seconds ?? 20;
-    this.want = asked.want ?? "material";
+    this.form = {
+      parts: asked.parts.map((one) => ({ ...one, turns: one.turns ?? "quarter" })),
+      material: asked.material,
+      thickness: asked.thickness,
+      sheets: asked.sheets.join("\n"),
+      web: asked.web ?? "",
+      frame: asked.frame ?? "",
+      clamps: (asked.clamps ?? []).join("\n"),
+      seconds: asked.seconds ?? 20,
+      want: asked.want ?? "material",
+    };
+    this.asked = this.text;
   }
 }
 

@@ -66,42 +66,44 @@ export class WeekState {
     this.work = desk.work;
   }
 
-  plan(wanted: WeekWanted): Promise<void> {
+  plan(wanted: WeekWanted): Promise<boolean> {
     return this.act(async () => this.take(await weekApi.plan(wanted)));
   }
 
-  end(): Promise<void> {
+  end(): Promise<boolean> {
     return this.act(() => weekApi.end());
   }
 
-  forget(): Promise<void> {
+  forget(): Promise<boolean> {
     return this.act(async () => {
       await weekApi.forget();
       await this.load();
     });
   }
 
-  keep(): Promise<void> {
+  keep(): Promise<boolean> {
     return this.act(async () => this.take(await weekApi.keep()));
   }
 
-  mark(job: string, said: MarkSaid): Promise<void> {
+  mark(job: string, said: MarkSaid): Promise<boolean> {
     return this.act(async () => {
       await weekApi.mark(job, said);
       await this.load();
     });
   }
 
-  unmark(job: string, mark: string): Promise<void> {
+  unmark(job: string, mark: string): Promise<boolean> {
     return this.act(async () => {
       await weekApi.unmark(job, mark);
       await this.load();
     });
   }
 
-  async act(action: () => Promise<void>): Promise<void> {
+  /** Do something; false where it was refused. */
+  async act(action: () => Promise<void>): Promise<boolean> {
     this.isBusy = true;
     this.fault = await attempt(action, () => (this.fault = null));
     this.isBusy = false;
+    return !this.fault;
   }
 }

@@ -70,6 +70,14 @@ class Bench:
         for task in list(self.running.values()):
             task.cancel()
 
+    def forget_papers(self) -> None:
+        """Take back papers that say what is asked no more."""
+        running = self.running.get("papers")
+        if running is not None:
+            running.cancel()
+        self.papers = None
+        self.faults.pop("papers", None)
+
     @property
     def reasons(self) -> dict[str, dict[str, Any]]:
         """Why every number that is known has its value."""

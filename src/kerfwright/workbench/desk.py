@@ -354,7 +354,7 @@ class Desk:
         """
         request = self._whole(enquiry)
         bench = self.bench(enquiry)
-        self._forget_papers(bench)
+        bench.forget_papers()
         bench.papers_asked, bench.papers_again = True, False
         self._computing.begin(
             enquiry,
@@ -437,7 +437,8 @@ class Desk:
             bench = self._benches.get(after.id)
             if bench is not None:
                 bench.revision = after.revision
-                self._forget_papers(bench)
+                # They name the customer or the date of before.
+                bench.forget_papers()
                 self._again(after, bench)
         else:
             old = self._benches.get(after.id)
@@ -469,15 +470,6 @@ class Desk:
         if old is not None:
             old.stop()
         self.bench(enquiry)
-
-    @staticmethod
-    def _forget_papers(bench: Bench) -> None:
-        """Take back papers that name the customer or the date of before."""
-        running = bench.running.get("papers")
-        if running is not None:
-            running.cancel()
-        bench.papers = None
-        bench.faults.pop("papers", None)
 
     def _forget_old(self) -> None:
         for enquiry_id in list(self._benches):

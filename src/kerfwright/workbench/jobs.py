@@ -90,14 +90,19 @@ def _revisions(
     if_match: Annotated[str | None, Header(description=IF_MATCH)] = None,
 ) -> frozenset[int]:
     """Return the revisions of which the page believes that the job has one."""
+    return revisions_said(if_match, whose="the job")
+
+
+def revisions_said(if_match: str | None, *, whose: str) -> frozenset[int]:
+    """Return the revisions that a request names."""
     if if_match is None:
         raise InputError(
             "which revision is to be changed was not said",
             code="revision-missing",
-            remedy="Send the ETag of the job as If-Match.",
+            remedy=f"Send the ETag of {whose} as If-Match.",
         )
     if not re.match(REVISION, if_match, re.ASCII):
-        raise InputError(f"{if_match} is no revision of a job", code="revision-unreadable")
+        raise InputError(f"{if_match} is no revision of {whose}", code="revision-unreadable")
     return frozenset(int(number) for number in re.findall("[0-9]+", if_match))
 
 

@@ -24,7 +24,7 @@ EXAMPLE: Final[JsonDict] = {
 
 
 class PaperOrder(Shape):
-    """How the papers of a job are wanted."""
+    """How the papers of a job are wanted; what is not sent stays as it is kept."""
 
     model_config = ConfigDict(extra="forbid", json_schema_extra={"examples": [EXAMPLE]})
 
@@ -73,6 +73,9 @@ class PaperDesk(Shape):
     """The papers of a job as it is asked now."""
 
     wanted: PaperOrder
+    revision: int = Field(
+        description="goes up with every change of `wanted`; the `If-Match` of the next change"
+    )
     usual: UsualWords
     files: list[PaperFile] = Field(description="empty until they are made for what is asked now")
     refused: Fault | None = Field(description="why there are none")

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from collections.abc import Set as AbstractSet
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated, Final
 
-from fastapi import APIRouter, Response
+from fastapi import APIRouter, Depends, Header, Response
 
 from kerfwright.app.enquiries import Enquiry
 from kerfwright.foundation.errors import InputError, UnknownNameError
-from kerfwright.workbench.bench import Bench
+from kerfwright.workbench.bench import Bench, ChangedElsewhereError
 from kerfwright.workbench.desk import Desk
-from kerfwright.workbench.jobs import WAIT_S, OneJob, OurDesk
+from kerfwright.workbench.jobs import WAIT_S, OneJob, OurDesk, revisions_said
 from kerfwright.workbench.paper_shapes import PaperDesk, PaperFile, PaperOrder, UsualWords
 from kerfwright.workbench.parameters import PageNumber, PaperName
 from kerfwright.workbench.refusals import content, fault_shape, refusals
@@ -29,6 +31,20 @@ _TITLES: Final = {
     "path.svg": ("Path of the wire, SVG", "other programs"),
 }
 MEDIA: Final = {"pdf": "application/pdf", "dxf": "image/vnd.dxf", "svg": "image/svg+xml"}
+_IF_MATCH: Final = (
+    "revision of how the papers are wanted that this is of: the `revision` of the papers in "
+    "quotation marks; where they have another, somebody changed it meanwhile and 409 is answered"
+)
+
+
+def _revisions(
+    if_match: Annotated[str | None, Header(description=_IF_MATCH)] = None,
+) -> frozenset[int]:
+    """Return the revisions of which the page believes that the papers have one."""
+    return revisions_said(if_match, whose="the papers")
+
+
+_Revisions = Annotated[frozenset[int], Depends(_revisions)]
 
 
 @router.get("", responses=refusals(404, 422))
@@ -37,14 +53,21 @@ async def papers(enquiry: OneJob, desk: OurDesk) -> PaperDesk:
     return await _desk_of(enquiry, desk)
 
 
-@router.post("", status_code=202, responses=refusals(400, 404, 409, 422))
-async def make(enquiry: OneJob, order: PaperOrder, desk: OurDesk) -> PaperDesk:
-    """Keep how the papers are wanted and begin to make them; the job tells when they are there."""
-    from kerfwright.adapters.papers.wanted import save_wanted
+@router.patch("", responses=refusals(400, 404, 409, 422, 428))
+async def want(
+    enquiry: OneJob, order: PaperOrder, revisions: _Revisions, desk: OurDesk
+) -> PaperDesk:
+    """Keep how the papers are wanted; those that were made otherwise are taken away."""
+    _kept(enquiry, order, revisions, desk)
+    return await _desk_of(enquiry, desk)
 
-    wanted = _wanted(order)
-    save_wanted(desk.folder.place_of(enquiry.id), wanted)
-    desk.ask_papers(enquiry, wanted)
+
+@router.post("", status_code=202, responses=refusals(400, 404, 409, 422, 428))
+async def make(
+    enquiry: OneJob, order: PaperOrder, revisions: _Revisions, desk: OurDesk
+) -> PaperDesk:
+    """Keep how the papers are wanted and begin to make them; the job tells when they are there."""
+    desk.ask_papers(enquiry, _kept(enquiry, order, revisions, desk))
     return await _desk_of(enquiry, desk)
 
 
@@ -86,8 +109,44 @@ def _made(enquiry: Enquiry, name: str, desk: Desk) -> tuple[bytes, tuple[bytes, 
     return found.files[name], found.pages.get(name, ())
 
 
-def _wanted(order: PaperOrder) -> Wanted:
+def _kept(enquiry: Enquiry, order: PaperOrder, revisions: AbstractSet[int], desk: Desk) -> Wanted:
+    """Return how papers are wanted with what was sent in place of what was kept, and keep it."""
     # On demand: the page opens before what makes papers is loaded.
+    from kerfwright.adapters.papers.wanted import read_wanted, save_wanted
+
+    place = desk.folder.place_of(enquiry.id)
+    before = read_wanted(place)
+    if before.revision not in revisions:
+        raise ChangedElsewhereError(
+            "how the papers are wanted was changed in another window meanwhile",
+            code="changed-elsewhere",
+            remedy="It now shows the latest; make your change again if it is still wanted.",
+        )
+    sent = order.model_dump(include=order.model_fields_set)
+    said = _wanted(_order_of(before).model_copy(update=sent))
+    after = replace(said, made_for=before.made_for, revision=before.revision)
+    if after != before:
+        after = replace(after, made_for=0, revision=before.revision + 1)
+        save_wanted(place, after)
+        desk.bench(enquiry).forget_papers()
+        desk.computing.tell(enquiry.id, enquiry.revision)
+    return after
+
+
+def _order_of(wanted: Wanted) -> PaperOrder:
+    words = wanted.words
+    return PaperOrder(
+        paper=wanted.paper.value,
+        unit=wanted.unit.value if wanted.unit else None,
+        number=wanted.number,
+        what_if=wanted.asks_what_if,
+        delivery=words.delivery,
+        terms=None if words.terms is None else list(words.terms),
+        valid_days=words.valid_days,
+    )
+
+
+def _wanted(order: PaperOrder) -> Wanted:
     from kerfwright.adapters.papers.typeset import Paper
     from kerfwright.adapters.papers.wanted import PaperWords, Wanted
     from kerfwright.trade.part import LengthUnit
@@ -113,17 +172,10 @@ async def _desk_of(enquiry: Enquiry, desk: Desk) -> PaperDesk:
     bench = await desk.settled(enquiry, within_s=WAIT_S)
     wanted = read_wanted(desk.folder.place_of(enquiry.id))
     desk.ask_papers_again(enquiry, wanted)
-    words, usual = wanted.words, load_paper_rules(desk.tables)
+    usual = load_paper_rules(desk.tables)
     return PaperDesk(
-        wanted=PaperOrder(
-            paper=wanted.paper.value,
-            unit=wanted.unit.value if wanted.unit else None,
-            number=wanted.number,
-            what_if=wanted.asks_what_if,
-            delivery=words.delivery,
-            terms=None if words.terms is None else list(words.terms),
-            valid_days=words.valid_days,
-        ),
+        wanted=_order_of(wanted),
+        revision=wanted.revision,
         usual=UsualWords(
             shop_name=usual.shop_name,
             shop_lines=list(usual.shop_lines),

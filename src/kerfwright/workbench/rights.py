@@ -94,6 +94,7 @@ NEEDS: Final[dict[tuple[str, str], Need]] = {
     ("DELETE", f"{_JOB}/pinned"): _do(Right.ASK),
     ("GET", f"{_JOB}/pinned/pages/{{number}}"): _see(),
     ("GET", f"{_JOB}/papers"): _see(Right.PAPERS),
+    ("PATCH", f"{_JOB}/papers"): _do(Right.PAPERS),
     ("POST", f"{_JOB}/papers"): _do(Right.PAPERS),
     ("GET", f"{_JOB}/papers/{{name}}"): _take(Right.PAPERS),
     ("GET", f"{_JOB}/papers/{{name}}/pages/{{number}}"): _see(Right.PAPERS),

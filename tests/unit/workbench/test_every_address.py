@@ -182,7 +182,9 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     job = own
     names["name"] = "program.nc"
     call("GET", "/api/jobs/{job}/files/{name}")
-    call("POST", "/api/jobs/{job}/papers")
+    for method in ("PATCH", "POST"):
+        revision = client.get(f"{at}/papers").json()["revision"]
+        call(method, "/api/jobs/{job}/papers", headers={"If-Match": str(revision)})
     settled(client, f"{at}/papers", lambda desk: bool(desk["files"]))
     names |= {"name": "quote.pdf", "number": "1"}
     call("GET", "/api/jobs/{job}/papers/{name}")

@@ -36,8 +36,12 @@ def job(client: TestClient) -> str:
     return name
 
 
+def match(client: TestClient, job: str) -> dict[str, str]:
+    return {"If-Match": f'"{client.get(f"/api/jobs/{job}/papers").json()["revision"]}"'}
+
+
 def made(client: TestClient, job: str, **order: Any) -> Any:
-    answer = client.post(f"/api/jobs/{job}/papers", json=order)
+    answer = client.post(f"/api/jobs/{job}/papers", json=order, headers=match(client, job))
     assert answer.status_code == 202, answer.text
     return settled(
         client, f"/api/jobs/{job}/papers", lambda desk: bool(desk["files"] or desk["refused"])
@@ -97,7 +101,7 @@ def test_a_change_of_the_job_takes_its_papers_away(client: TestClient, job: str)
 
 def test_a_job_without_a_proved_program_gets_no_papers_but_the_reason(client: TestClient) -> None:
     name = dropped(client, "tall.dxf")["job"]["id"]
-    incomplete = client.post(f"/api/jobs/{name}/papers", json={})
+    incomplete = client.post(f"/api/jobs/{name}/papers", json={}, headers=match(client, name))
     assert incomplete.status_code == 409
     assert "material" in incomplete.json()["message"]
     changed(client, name, 1, material="C270 brass", height="900 mm")
@@ -112,7 +116,47 @@ def test_a_job_without_a_proved_program_gets_no_papers_but_the_reason(client: Te
 
 def test_words_that_no_quote_can_hold_are_refused(client: TestClient, job: str) -> None:
     for order in ({"terms": ["x" * 500]}, {"valid_days": 0}, {"paper": "a9"}):
-        assert client.post(f"/api/jobs/{job}/papers", json=order).status_code == 422
+        for ask in (client.post, client.patch):
+            answer = ask(f"/api/jobs/{job}/papers", json=order, headers=match(client, job))
+            assert answer.status_code == 422
+
+
+def test_two_windows_word_the_papers_and_neither_takes_the_others_words_away(
+    client: TestClient, job: str
+) -> None:
+    at = f"/api/jobs/{job}/papers"
+    client.patch(at, json={"paper": "a4"}, headers=match(client, job))
+    both = match(client, job)
+    one = client.patch(at, json={"number": "Q-1", "delivery": "six weeks"}, headers=both)
+    assert one.status_code == 200, one.text
+    # The other window has not heard of it: nothing of its order is kept, by either way.
+    for ask in (client.patch, client.post):
+        late = ask(at, json={"paper": "letter", "number": ""}, headers=both)
+        assert (late.status_code, late.json()["code"]) == (409, "changed-elsewhere")
+    assert client.get(at).json()["wanted"] == one.json()["wanted"]
+    # It follows, and says its own only.
+    two = client.patch(at, json={"paper": "letter"}, headers=match(client, job)).json()
+    assert two["wanted"] == one.json()["wanted"] | {"paper": "letter"}
+    assert two["revision"] == one.json()["revision"] + 1
+    assert client.patch(at, json={}).status_code == 428
+    # What is as it was is no change, and what is null is the shop's own again.
+    same = client.patch(at, json={"paper": "letter"}, headers=match(client, job)).json()
+    assert same["revision"] == two["revision"]
+    for days in (7, None):
+        kept = client.patch(at, json={"valid_days": days}, headers=match(client, job)).json()
+        assert kept["wanted"]["valid_days"] == days
+
+
+@needs_typst
+def test_other_words_take_the_papers_away_that_say_the_old_ones(
+    client: TestClient, job: str
+) -> None:
+    made(client, job, delivery="soon")
+    at = f"/api/jobs/{job}/papers"
+    assert client.patch(at, json={}, headers=match(client, job)).json()["files"]
+    after = client.patch(at, json={"delivery": "late"}, headers=match(client, job)).json()
+    assert (after["files"], after["again"]) == ([], False)
+    assert read_wanted(client.app.state.desk.folder.place_of(job)).made_for == 0  # type: ignore[attr-defined]
 
 
 def test_how_papers_are_wanted_is_read_back(tmp_path: Path) -> None:

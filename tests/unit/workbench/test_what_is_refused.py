@@ -150,7 +150,12 @@ def refuse_by_state(client: DescribedClient, job: str) -> None:
                 ]
             }
         )
-        assert client.post(f"{at}/{what}", **sent).status_code == 409, what
+        match = {"If-Match": "0"} if what == "papers" else {}
+        assert client.post(f"{at}/{what}", **sent, headers=match).status_code == 409, what
+    for ask in (client.patch, client.post):
+        assert ask(f"{at}/papers", json={}).status_code == 428
+        assert ask(f"{at}/papers", json={}, headers={"If-Match": "x"}).status_code == 422
+    assert client.patch(f"{at}/papers", json={}, headers={"If-Match": "9"}).status_code == 409
     for what in (
         "files/program.nc",
         "papers/quote.pdf",
@@ -380,7 +385,7 @@ def test_a_revision_is_demanded_where_the_server_demands_it(client: DescribedCli
     assert demanded == {
         (method, path) for method, path, one in operations(client) if "428" in one["responses"]
     }
-    assert len(demanded) == 4
+    assert len(demanded) == 6
 
 
 def test_nothing_is_described_that_no_route_answers(client: DescribedClient) -> None:

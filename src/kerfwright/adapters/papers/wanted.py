@@ -86,6 +86,8 @@ class Wanted:
     words : PaperWords
     made_for : int
         Revision of the job for which they were made last; 0 for never.
+    revision : int
+        Goes up with every change of how they are wanted.
     """
 
     paper: Paper = Paper.A4
@@ -94,6 +96,7 @@ class Wanted:
     asks_what_if: bool = False
     words: PaperWords = PaperWords()
     made_for: int = 0
+    revision: int = 0
 
 
 def save_wanted(folder: Path, wanted: Wanted) -> None:

@@ -158,6 +158,49 @@ def test_a_layer_can_be_given_another_use(client: TestClient) -> None:
     assert all(c["layer"] != layer for c in after["draft"]["contours"])
 
 
+@pytest.mark.parametrize(
+    ("line", "text", "code", "said"),
+    [
+        ("role ZZ", "not-cut", "contour-unknown", "ZZ"),
+        ("contour ZZ9", "finish=Ra 0.4 µm", "contour-unknown", "ZZ9; it has P1, H1"),
+        ("contour H1, ZZ9", "finish=Ra 0.4 µm", "contour-unknown", "ZZ9; it has P1, H1"),
+        ("start ZZ", "1 mm, 1 mm", "contour-unknown", "ZZ; it has P1, H1"),
+        ("coreless LINE-12E", "small", "contour-unknown", "LINE-12E; it has P1, H1"),
+        ("role P1", "start", "start-not-a-circle", "P1 is no circle"),
+        ("role LINE-FFFF", "reference", "piece-unknown", "LINE-FFFF"),
+        ("layer nope", "ignore", "unknown-layer", 'no layer "nope"'),
+    ],
+)
+def test_a_line_about_what_the_drawing_does_not_have_is_refused_and_not_kept(
+    client: TestClient, line: str, text: str, code: str, said: str
+) -> None:
+    name = dropped(client, "names.dxf")["job"]["id"]
+    # Also before anything is drafted, and before there is anything to plan.
+    answer = changed(client, name, 1, **{line: text})
+    assert (answer.status_code, answer.json()["code"]) == (422, code)
+    assert said in answer.json()["message"]
+    assert answer.json()["remedy"]
+    found = client.get(f"/api/jobs/{name}").json()
+    assert (found["asked"], found["revision"]) == ({}, 1)
+    waited(client, name, "draft")
+    assert changed(client, name, 1, **{line: text}).json()["code"] == code
+    # What the drawing has is taken, in a drawing that has it.
+    assert changed(client, name, 1, **{"contour H1": "finish=Ra 0.4 µm"}).status_code == 200
+
+
+def test_a_line_that_stands_and_names_nothing_hinders_no_other(
+    client: TestClient, tmp_path: Path
+) -> None:
+    name = dropped(client, "old.dxf")["job"]["id"]
+    desk = client.app.state.desk  # type: ignore[attr-defined]
+    # As it was kept before names were held to the drawing.
+    desk.folder.change(name, lambda now: now.with_lines({"role ZZ": "not-cut"}))
+    waited(client, name, "fault")
+    assert changed(client, name, 2, **{"role H1": "not-cut"}).status_code == 200
+    assert changed(client, name, 3, **{"role ZZ": ""}).status_code == 200
+    assert waited(client, name, "draft")["fault"] is None
+
+
 def test_the_ledger_of_a_drawing_without_unit_can_still_say_it(client: TestClient) -> None:
     document = ezdxf.new("R2010", units=0)
     document.modelspace().add_circle((0, 0), 5)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import itertools
 import json
+import re
 import struct
 from collections.abc import Iterator
 from pathlib import Path
@@ -61,6 +62,25 @@ def test_the_page_says_what_the_command_line_says(client: TestClient, job: str) 
     assert same.program is not None
     # The title holds the name of the file, which is another.
     assert text.splitlines()[2:] == same.program.splitlines()[2:]
+
+
+def test_what_the_drawing_says_and_reasons_have_their_texts_in_inches_alone_too(
+    client: TestClient, job: str
+) -> None:
+    says = waited(client, job, "draft")["draft"]["says"]
+    words = {r["words"]: r["words_inch"] for one in says for r in one["readings"]}
+    assert words["64 mm (2.51968 in)"] == "2.51968 in"
+    found = client.get(f"/api/jobs/{job}/reasons").json()
+    feed = found["plan/passes/1/feed_mm_per_min"]
+    assert feed["in_inches"] == {"0.25 mm hard brass": "0.0098 in hard brass"}
+    shown = [
+        one["in_inches"].get(text, text)
+        for one in found.values()
+        for text in (one["formula"], *(said for _, said in one["inputs"]))
+        if isinstance(text, str)
+    ]
+    metric = re.compile(r"\d\s?(?:mm|µm)\b")
+    assert [text for text in (*shown, *words.values()) if metric.search(text)] == []
 
 
 def test_a_text_that_cannot_be_read_changes_nothing(client: TestClient, job: str) -> None:

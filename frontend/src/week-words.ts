@@ -18,8 +18,6 @@ const DAY = new Intl.DateTimeFormat("en-GB", {
 
 export const dayOf = (minute: number): string => DAY.format(dated(minute)).replace(",", "");
 export const timeOf = (minute: number): string => dated(minute).toISOString().slice(11, 16);
-export const momentOf = (minute: number): string =>
-  dated(minute).toISOString().slice(0, 16).replace("T", " ");
 export const said = (moment: string): string => {
   const minute = minuteOf(moment);
   return `${dayOf(minute)} ${timeOf(minute)}`;

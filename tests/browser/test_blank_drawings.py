@@ -59,6 +59,9 @@ def test_a_drawing_of_unknown_unit_is_shown_beside_the_question(
     deeds.picture(page, "no-unit")
     assert painted(page) > 0
     assert page.evaluate("() => window.kerfwrightView.camera.scale") > 1
+    page.get_by_role("button", name="Read it in inches").click()
+    expect(deeds.line(page, "Drawing is in")).to_contain_text("inches")
+    expect(page.get_by_role("button", name="Read it in millimetres")).to_have_count(0)
 
 
 def test_what_takes_long_to_be_read_and_drawn_says_so_on_the_drawing(

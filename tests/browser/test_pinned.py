@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import re
+from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +14,17 @@ import pytest
 if TYPE_CHECKING:
     from serving import Open
 
+DRAWING = Path(str(resources.files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
+DROP = """files => {
+    const held = new DataTransfer();
+    for (const [name, text] of files) {
+        const bytes = Uint8Array.from(atob(text), one => one.charCodeAt(0));
+        held.items.add(new File([bytes], name));
+    }
+    const event = new DragEvent("drop", { dataTransfer: held, bubbles: true, cancelable: true });
+    document.body.dispatchEvent(event);
+}"""
+"""Lets go of files over the window, as a person does."""
 plt = pytest.importorskip("matplotlib.pyplot")
 
 
@@ -72,7 +85,12 @@ def test_a_pdf_is_pinned_beside_the_drawing(address: str, visit: Open, sheet: Pa
     beside.get_by_role("button", name="Hide").click()
     expect(beside).to_have_count(0)
     page.get_by_role("button", name="PDF or picture beside").click()
-    beside.get_by_role("button", name="Take away").click()
+    # It goes for good, so that is asked first.
+    beside.get_by_role("button", name="Take away…").click()
+    beside.get_by_role("button", name="Keep it").click()
+    beside.get_by_role("button", name="Take away…").click()
+    expect(picture).to_be_visible()
+    beside.get_by_role("button", name="Take customer sheet.pdf away for good").click()
     expect(beside).to_have_count(0)
     page.reload()
     page.locator(".each .number").wait_for()
@@ -122,3 +140,36 @@ def test_what_is_no_drawing_is_refused_with_the_reason(
     expect(page.get_by_role("alert")).to_contain_text("no PDF, PNG or JPEG")
     page.get_by_role("alert").get_by_role("button", name="Understood").click()
     expect(page.get_by_role("alert")).to_have_count(0)
+
+
+def test_a_dropped_sheet_is_pinned_and_takes_no_place_unasked(
+    address: str, visit: Open, sheet: Path, tmp_path: Path
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    photo = tmp_path / "photo.png"
+    plt.imsave(photo, [[0.0, 1.0], [1.0, 0.0]])
+    beside = page.get_by_role("region", name="Pinned drawing")
+    picture, alert = beside.get_by_role("img"), page.get_by_role("alert")
+
+    def drop(*files: Path) -> None:
+        sent = [[one.name, base64.b64encode(one.read_bytes()).decode()] for one in files]
+        page.evaluate(DROP, sent)
+
+    drop(sheet)
+    expect(picture).to_have_attribute("alt", "customer sheet.pdf, page 1")
+    drop(photo)
+    alert.get_by_role("button", name="Keep customer sheet.pdf").click()
+    expect(alert).to_have_count(0)
+    drop(sheet, photo)
+    expect(alert).to_contain_text("2 files were dropped")
+    drop(photo, DRAWING)
+    expect(alert).to_contain_text(f"{DRAWING.name} is a drawing to cut")
+    expect(alert).to_contain_text("list of jobs")
+    expect(picture).to_have_attribute("alt", "customer sheet.pdf, page 1")
+    drop(photo)
+    alert.get_by_role("button", name="Pin photo.png").click()
+    expect(picture).to_have_attribute("alt", "photo.png, page 1")
+    expect(alert).to_have_count(0)

@@ -192,6 +192,11 @@ def test_after_an_edit_the_answer_of_before_stays_and_is_priced_again_unasked(
     assert len(asked) == 1
     assert rows.locator("[data-why]").count() > 0
     expect(rows.get_by_role("button", name="Apply").last).to_be_enabled()
+    # Who does not want to wait asks at once.
+    deeds.write(page, "Height", "8 mm")
+    part.get_by_role("button", name="Price again now").click()
+    expect(note).to_have_count(0)
+    assert len(asked) == 2
 
 
 def test_the_hours_of_many_pieces_say_of_how_many_they_are(address: str, visit: Open) -> None:

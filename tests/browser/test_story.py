@@ -75,12 +75,51 @@ def test_undo_redo_and_a_reload_lose_nothing(address: str, visit: Open) -> None:
     expect(deeds.line(page, "Height")).to_contain_text("6.00 mm")
     page.keyboard.press("Control+y")
     expect(deeds.line(page, "Height")).to_contain_text("12.70 mm")
+    page.keyboard.press("Control+z")
+    expect(deeds.line(page, "Height")).to_contain_text("6.00 mm")
+    page.keyboard.press("Control+Shift+Z")
+    expect(deeds.line(page, "Height")).to_contain_text("12.70 mm")
+    # Nothing changes behind an open reason.
+    page.get_by_role("button", name="Why this price").click()
+    expect(page.get_by_role("dialog")).to_be_visible()
+    changes: list[str] = []
+    page.on("request", lambda one: changes.append(one.url) if one.method == "POST" else None)
+    page.keyboard.press("Control+z")
+    page.keyboard.press("Escape")
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    deeds.write(page, "Customer", "Observatory")
+    expect(deeds.line(page, "Customer")).to_contain_text("Observatory")
+    assert not changes
+    expect(deeds.line(page, "Height")).to_contain_text("12.70 mm")
     # Half a line typed is still there after a reload.
     deeds.line(page, "Finish").get_by_role("button", name="Finish").first.click()
     page.get_by_label("Finish", exact=True).press_sequentially("N5")
     page.reload()
     expect(page.get_by_label("Finish", exact=True)).to_have_value("N5")
     expect(deeds.line(page, "Height")).to_contain_text("12.70 mm")
+
+
+def test_an_address_of_no_job_says_so_and_leads_on(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    number = page.locator(".each .number")
+    # One that no browser would write is a name as any other.
+    page.evaluate("location.hash = '#/job/%E0%A4%A'")
+    expect(page.get_by_role("alert")).to_contain_text("%E0%A4%A")
+    page.get_by_role("link", name="To the list of jobs").click()
+    name = page.context.request.get("/api/jobs").json()["jobs"][0]["id"]
+    assert page.context.request.delete(f"/api/jobs/{name}").ok
+    page.evaluate("job => { location.hash = `#/job/${job}`; }", name)
+    again = page.get_by_role("button", name="Look again")
+    again.click()
+    expect(number).to_have_count(0)
+    for one in page.context.request.get("/api/removed").json()["jobs"]:
+        if one["id"] == name:
+            page.context.request.post(f"/api/removed/{one['name']}/bring-back")
+    again.click()
+    expect(number).to_be_visible()
 
 
 def test_two_windows_do_not_overwrite_each_other(address: str, visit: Open) -> None:
@@ -129,6 +168,13 @@ def test_a_word_put_in_place_of_another_windows_is_told_in_both(address: str, vi
     deeds.write(one, "Customer", "Observatory")
     expect(deeds.line(two, "Customer")).to_contain_text("Observatory")
     expect(two.get_by_role("status").filter(has_text="Customer")).to_have_count(0)
+    # What one emptied and the other filled is emptied again.
+    deeds.write(one, "Tolerance", "")
+    expect(deeds.line(two, "Tolerance")).not_to_contain_text("±0.005 mm")
+    deeds.write(two, "Tolerance", "±0.02 mm")
+    told = one.get_by_role("status").filter(has_text="Tolerance was changed in another window")
+    told.get_by_role("button", name="Take it out again").click()
+    expect(deeds.line(two, "Tolerance")).not_to_contain_text("±0.02 mm")
 
 
 def test_a_finding_is_read_in_the_unit_that_is_shown(address: str, visit: Open) -> None:
@@ -209,6 +255,14 @@ def test_the_unit_is_one_switch(address: str, visit: Open) -> None:
     page.get_by_role("button", name="in", exact=True).click()
     expect(deeds.line(page, "Height")).to_contain_text("0.2362 in")
     expect(page.get_by_role("columnheader", name="offset in")).to_be_visible()
+    says = page.get_by_role("region", name="The drawing says")
+    says.locator("summary").click()
+    expect(says).to_contain_text("size: 2.51968 in")
+    expect(says).not_to_contain_text("mm")
+    page.locator('[data-why="plan/passes/1/feed_mm_per_min"]').first.click()
+    why = page.get_by_role("dialog")
+    expect(why).to_contain_text("0.0098 in hard brass")
+    page.keyboard.press("Escape")
     page.reload()
     expect(deeds.line(page, "Height")).to_contain_text("0.2362 in")
 

@@ -99,6 +99,13 @@ def test_a_group_shows_as_taken_and_limits_of_no_size_are_asked_of_picked_contou
     lines = asked(address, job_of(page))
     assert lines["contour H1"] == "tolerance=±0.00325mm"
     assert "tolerance" not in lines
+    # Of a contour that is asked something closer it can be asked on purpose.
+    page.get_by_role("region", name="Contour H1").get_by_label("Tolerance").fill("±2 µm")
+    page.get_by_role("region", name="Contour H1").get_by_label("Tolerance").press("Enter")
+    expect(lost).to_contain_text("H1: something closer is asked already")
+    lost.get_by_role("button", name="Ask this looser one there").click()
+    expect(lost).to_contain_text("asked of H1")
+    assert asked(address, job_of(page))["contour H1"] == "tolerance=±0.00325mm"
     # A size between two walls keeps the general tolerance: each wall gets half.
     general = text_of(says, "TOL: ±0.2")
     general.get_by_role("button", name="Take", exact=True).click()

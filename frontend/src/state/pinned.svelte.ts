@@ -4,11 +4,16 @@ import { link } from "./link.svelte";
 import { faultSaid } from "../words";
 import { Turns } from "./turns";
 
+/** Endings of files that jobs are made from. */
+const TO_CUT = /\.(dxf|step|stp)$/i;
+
 export class PinBoard {
   pinned = $state.raw<Pinned | null>(null);
   isOpen = $state(false);
   isBusy = $state(false);
   refusal = $state("");
+  /** A file that waits for a person to say whether it may take the place of what is pinned. */
+  waiting = $state.raw<File | null>(null);
 
   private readonly turns = new Turns();
 
@@ -22,7 +27,22 @@ export class PinBoard {
     });
   }
 
+  /** Pin the one file that was dropped or chosen, or say why not. */
+  take(files: File[]): void {
+    const [file] = files;
+    const drawing = files.find((one) => TO_CUT.test(one.name));
+    this.refusal = "";
+    this.waiting = null;
+    if (drawing)
+      this.refusal = `${drawing.name} is a drawing to cut, and what is pinned here is only looked at. Drop it on the list of jobs: there it becomes a job of its own.`;
+    else if (files.length > 1)
+      this.refusal = `${files.length} files were dropped, and one is pinned. Drop that one alone.`;
+    else if (file && this.pinned) this.waiting = file;
+    else if (file) void this.pin(file);
+  }
+
   async pin(file: File): Promise<void> {
+    this.waiting = null;
     await this.run(async () => {
       const [board, isLate] = await this.turns.ask(api.pin(this.job, file));
       if (isLate) return;

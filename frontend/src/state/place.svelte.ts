@@ -2,6 +2,15 @@
 const OF_SHOP = ["tables", "week", "machines", "numbers", "nest", "seats"] as const;
 export type View = "desk" | "job" | "papers" | "cuts" | (typeof OF_SHOP)[number];
 
+/** A name as it stands in an address; one that nobody encoded is taken as it stands. */
+function named(part = ""): string {
+  try {
+    return decodeURIComponent(part);
+  } catch {
+    return part;
+  }
+}
+
 class Place {
   view = $state<View>("desk");
   job = $state("");
@@ -23,12 +32,12 @@ class Place {
   private read(): void {
     const [, kind, job, contour] = location.hash.split("/");
     const ofJob = (["job", "papers", "cuts"] as const).find((one) => one === kind);
-    this.job = ofJob && job ? decodeURIComponent(job) : "";
+    this.job = ofJob ? named(job) : "";
     this.view = this.job ? ofJob! : (OF_SHOP.find((one) => one === kind) ?? "desk");
     // What stands behind the tables is the name of one.
-    this.table = kind === "tables" && job ? decodeURIComponent(job) : "";
-    this.nest = kind === "nest" && job ? decodeURIComponent(job) : "";
-    this.contour = contour ? decodeURIComponent(contour) : "";
+    this.table = kind === "tables" ? named(job) : "";
+    this.nest = kind === "nest" ? named(job) : "";
+    this.contour = named(contour);
   }
 }
 

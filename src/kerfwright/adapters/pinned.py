@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import re
 import struct
-import tempfile
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Final
 
+from kerfwright.adapters.owned_files import beside, write_new
 from kerfwright.foundation.errors import FileError, InputError
 
 MOST_BYTES: Final = 32 * 1024 * 1024
@@ -20,7 +20,6 @@ _MOST_PIXELS: Final = 100_000_000
 """More unpack to half a gigabyte in the browser: an A0 sheet at 400 dpi has 250 million, but is
 readable at half of that."""
 _NAME: Final = "pinned"
-_OWNER_ONLY = 0o600
 _MOST_LETTERS = 60
 
 
@@ -121,12 +120,16 @@ def pinned_to(folder: Path) -> Pinned | None:
     return None
 
 
-def pin(folder: Path, name: str, content: bytes) -> Pinned:
-    """Keep a file with a job, in the place of one that was pinned before.
+@contextlib.contextmanager
+def laid_ready(folder: Path, name: str, content: bytes) -> Iterator[Pinned]:
+    """Write a file where it can be looked at before :func:`pin` lets it take its place.
+
+    What is pinned stays; what is not pinned is gone when this ends.
 
     Parameters
     ----------
     folder : Path
+        Of the job.
     name : str
         As it came; only letters that every file system keeps are used.
     content : bytes
@@ -140,26 +143,41 @@ def pin(folder: Path, name: str, content: bytes) -> Pinned:
     """
     kind = kind_of(content)
     stem = re.sub(r"[^\w.() -]+", "-", Path(name.replace("\\", "/")).stem).strip(" .-")
-    path = folder / f"{_NAME} {stem[:_MOST_LETTERS] or 'drawing'}.{kind.value}"
+    title = f"{stem[:_MOST_LETTERS] or 'drawing'}.{kind.value}"
+    with contextlib.ExitStack() as until_done:
+        with _kept_in(folder):
+            path = until_done.enter_context(beside(folder)) / "new"
+            write_new(path, content)
+        yield Pinned(path=path, kind=kind, title=title)
+
+
+def pin(folder: Path, ready: Pinned) -> Pinned:
+    """Let what was laid ready take the place of what was pinned before.
+
+    Raises
+    ------
+    FileError
+        If it cannot be kept.
+    """
+    path = folder / f"{_NAME} {ready.title}"
     before = pinned_to(folder)
-    try:
-        with tempfile.TemporaryDirectory(prefix=".kerfwright-", dir=folder) as aside:
-            new = Path(aside) / "new"
-            handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _OWNER_ONLY)
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(content)
-                stream.flush()
-                os.fsync(stream.fileno())
-            new.replace(path)
+    with _kept_in(folder):
+        ready.path.replace(path)
         if before is not None and before.path != path:
             before.path.unlink()
+    return replace(ready, path=path)
+
+
+@contextlib.contextmanager
+def _kept_in(folder: Path) -> Iterator[None]:
+    try:
+        yield
     except OSError as fault:
         raise FileError(
             f"cannot keep the file: {fault.strerror or fault}",
             code="jobs-unwritable",
             where=str(folder),
         ) from fault
-    return Pinned(path=path, kind=kind, title=path.name.removeprefix(f"{_NAME} "))
 
 
 def take_down(folder: Path) -> None:

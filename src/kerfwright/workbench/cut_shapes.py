@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any, Final
 
@@ -18,7 +19,9 @@ from kerfwright.workbench.page_words import on_page
 from kerfwright.workbench.space_documents import space_shape
 
 Document = dict[str, Any]
-_INCHES: Final = Units(unit=LengthUnit.INCH)
+INCHES: Final = Units(unit=LengthUnit.INCH)
+_LAYER: Final = re.compile(r"\blayer ([^,]+)")
+"""A layer may be called as a length is."""
 _MOST_WORST: Final = 40
 """Places that are listed; the map shows all."""
 
@@ -50,9 +53,9 @@ def findings_shape(findings: Iterable[Finding], *, by: str) -> list[Document]:
         | {
             "remedy": on_page(one.remedy),
             "why": f"{by} {number} {one.code.replace('-', ' ')}",
-            "message_inch": in_unit(one.message, _INCHES, kept=names_of(one)),
+            "message_inch": in_unit(one.message, INCHES, kept=names_of(one)),
             "alike": mark_of_alike(one),
-            "remedy_inch": in_unit(on_page(one.remedy), _INCHES, kept=names_of(one)),
+            "remedy_inch": in_unit(on_page(one.remedy), INCHES, kept=names_of(one)),
         }
         for number, one in enumerate(findings, start=1)
     ]
@@ -71,11 +74,19 @@ def _reason(answer: Answer) -> Document:
         "value": plain(reason.value),
         "formula": reason.formula,
         "inputs": plain(reason.inputs),
+        "in_inches": _in_inches(reason.formula, *(said for _, said in reason.inputs)),
         "source": str(reason.source),
         "range": plain(reason.range),
         "range_why": range_why(reason),
         "shares": plain(reason.shares),
     }
+
+
+def _in_inches(*said: object) -> Document:
+    """Return the texts that hold lengths, each with those in inches alone."""
+    texts = [one for one in said if isinstance(one, str)]
+    found = {one: in_unit(one, INCHES, kept=_LAYER.findall(one)) for one in texts}
+    return {one: inch for one, inch in found.items() if inch != one}
 
 
 def _asked(result: JobResult) -> dict[str, float]:

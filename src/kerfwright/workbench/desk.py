@@ -22,7 +22,6 @@ from kerfwright.app.enquiries import (
     Stage,
     changes_the_job,
     leaves_stacks,
-    placed_contours,
 )
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.workbench.anew import Anew
@@ -207,6 +206,7 @@ class Desk:
         # On demand: the page opens before the readers of its lines are loaded.
         from kerfwright.app.asked_stacks import check_stack_lines
         from kerfwright.workbench.asked import check_asked
+        from kerfwright.workbench.held_lines import hold_to_drawing
 
         enquiry = self._expected(enquiry_id, revisions)
         for name, text in lines.items():
@@ -221,17 +221,10 @@ class Desk:
             lines = {**lines, **mine}
         after = enquiry.with_lines(lines)
         check_stack_lines(after.asked)
-        await self._check_placed(after, lines)
-        # Another window may have been quicker while the places were looked at.
+        await hold_to_drawing(self, after, lines)
+        # Another window may have been quicker while the drawing was looked at.
         self._expected(enquiry_id, {enquiry.revision})
         return self._saved(enquiry, after.at_stage(stage) if stage else after)
-
-    async def _check_placed(self, after: Enquiry, lines: dict[str, str]) -> None:
-        """Refuse a start, a lead-in or a tab where it cannot be, before the job takes it."""
-        ids = placed_contours(lines)
-        request = self.request(after) if ids else None
-        if request is not None:
-            await self.place("check_placed", request, after.drawing_sha256, tuple(sorted(ids)))
 
     def step(self, enquiry_id: str, *, revisions: AbstractSet[int], back: bool) -> Enquiry:
         """Undo, or do again."""

@@ -7,8 +7,16 @@ from typing import Annotated, Any, Final, Literal
 
 from fastapi import APIRouter, File, Response, UploadFile
 
-from kerfwright.adapters.pinned import MOST_BYTES, Pinned, PinnedKind, pin, pinned_to, take_down
-from kerfwright.foundation.errors import InputError, KerfwrightError, UnknownNameError
+from kerfwright.adapters.pinned import (
+    MOST_BYTES,
+    Pinned,
+    PinnedKind,
+    laid_ready,
+    pin,
+    pinned_to,
+    take_down,
+)
+from kerfwright.foundation.errors import InputError, UnknownNameError
 from kerfwright.workbench.base_shapes import Shape
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import OneJob, OurDesk
@@ -50,16 +58,16 @@ async def pinned(enquiry: OneJob, desk: OurDesk) -> PinBoard:
 async def put(
     enquiry: OneJob, file: Annotated[UploadFile, File(description=_FILE)], desk: OurDesk
 ) -> PinBoard:
-    """Pin a PDF, PNG or JPEG; it takes the place of what was pinned before."""
+    """Pin a PDF, PNG or JPEG; it takes the place of what was pinned before.
+
+    A PDF that nothing can open takes the place of nothing.
+    """
     content = await file.read(MOST_BYTES + 1)
     folder = desk.folder.place_of(enquiry.id)
-    found = pin(folder, file.filename or "drawing", content)
-    try:
-        return PinBoard(pinned=await _shape(found, desk))
-    except KerfwrightError:
-        # A PDF that nothing can open is not kept.
-        take_down(folder)
-        raise
+    with laid_ready(folder, file.filename or "drawing", content) as ready:
+        shape = await _shape(ready, desk)
+        pin(folder, ready)
+    return PinBoard(pinned=shape)
 
 
 @router.delete("", status_code=204, responses=refusals(404))

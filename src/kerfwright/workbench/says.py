@@ -7,11 +7,13 @@ from typing import Any
 
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.json_shapes import plain
+from kerfwright.adapters.papers.words import in_unit
 from kerfwright.app.drawing_says import Saying
 from kerfwright.app.enquiries import Asked
 from kerfwright.app.taking_over import Offer, TakingOver
 from kerfwright.trade.part import Part
 from kerfwright.trade.statements import Reading
+from kerfwright.workbench.cut_shapes import INCHES
 
 Document = dict[str, Any]
 
@@ -33,6 +35,7 @@ def says_shape(sayings: Sequence[Saying], asked: Asked, part: Part) -> list[Docu
             "text": one.statement.text,
             "readings": [_reading(r, taking.offer(r)) for r in one.statement.readings],
             "remark": one.statement.remark,
+            "remark_inch": in_unit(one.statement.remark, INCHES),
             "where": plain(one.where),
             "sheet": one.sheet,
         }
@@ -43,6 +46,7 @@ def says_shape(sayings: Sequence[Saying], asked: Asked, part: Part) -> list[Docu
 def _reading(reading: Reading, offer: Offer) -> Document:
     return {
         "words": reading.words,
+        "words_inch": in_unit(reading.words, INCHES),
         "asks": offer.lines,
         "is_taken": offer.is_taken,
         "stays": [plain(said) for said in offer.stays],

@@ -11,6 +11,7 @@ class ReadingShape(Shape):
     """One way to understand what a drawing says."""
 
     words: str
+    words_inch: str = Field(description="the same with its lengths in inches alone")
     asks: dict[str, str] = Field(
         description="lines to take over, none of which asks less than before; empty for none"
     )
@@ -33,5 +34,6 @@ class SayingShape(Shape):
     text: str
     readings: list[ReadingShape]
     remark: str
+    remark_inch: str = Field(description="the remark with its lengths in inches alone")
     where: FoundAt
     sheet: str = Field("", description="the paper sheet it stands on; empty for the model")

@@ -177,6 +177,7 @@ class ReasonShape(Shape):
     value: float
     formula: str
     inputs: list[tuple[str, float | str]]
+    in_inches: dict[str, str] = Field(description="texts of it with lengths, in inches instead")
     source: str
     range: Span | None
     range_why: str = Field(description="why there is no range; empty where there is one")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import itertools
 import json
+import re
 import struct
 from collections.abc import Iterator
 from pathlib import Path
@@ -61,6 +62,25 @@ def test_the_page_says_what_the_command_line_says(client: TestClient, job: str) 
     assert same.program is not None
     # The title holds the name of the file, which is another.
     assert text.splitlines()[2:] == same.program.splitlines()[2:]
+
+
+def test_what_the_drawing_says_and_reasons_have_their_texts_in_inches_alone_too(
+    client: TestClient, job: str
+) -> None:
+    says = waited(client, job, "draft")["draft"]["says"]
+    words = {r["words"]: r["words_inch"] for one in says for r in one["readings"]}
+    assert words["64 mm (2.51968 in)"] == "2.51968 in"
+    found = client.get(f"/api/jobs/{job}/reasons").json()
+    feed = found["plan/passes/1/feed_mm_per_min"]
+    assert feed["in_inches"] == {"0.25 mm hard brass": "0.0098 in hard brass"}
+    shown = [
+        one["in_inches"].get(text, text)
+        for one in found.values()
+        for text in (one["formula"], *(said for _, said in one["inputs"]))
+        if isinstance(text, str)
+    ]
+    metric = re.compile(r"\d\s?(?:mm|µm)\b")
+    assert [text for text in (*shown, *words.values()) if metric.search(text)] == []
 
 
 def test_a_text_that_cannot_be_read_changes_nothing(client: TestClient, job: str) -> None:
@@ -156,6 +176,49 @@ def test_a_layer_can_be_given_another_use(client: TestClient) -> None:
     after = waited(client, name, "draft")
     assert after["draft"]["geometry_key"] != before["draft"]["geometry_key"]
     assert all(c["layer"] != layer for c in after["draft"]["contours"])
+
+
+@pytest.mark.parametrize(
+    ("line", "text", "code", "said"),
+    [
+        ("role ZZ", "not-cut", "contour-unknown", "ZZ"),
+        ("contour ZZ9", "finish=Ra 0.4 µm", "contour-unknown", "ZZ9; it has P1, H1"),
+        ("contour H1, ZZ9", "finish=Ra 0.4 µm", "contour-unknown", "ZZ9; it has P1, H1"),
+        ("start ZZ", "1 mm, 1 mm", "contour-unknown", "ZZ; it has P1, H1"),
+        ("coreless LINE-12E", "small", "contour-unknown", "LINE-12E; it has P1, H1"),
+        ("role P1", "start", "start-not-a-circle", "P1 is no circle"),
+        ("role LINE-FFFF", "reference", "piece-unknown", "LINE-FFFF"),
+        ("layer nope", "ignore", "unknown-layer", 'no layer "nope"'),
+    ],
+)
+def test_a_line_about_what_the_drawing_does_not_have_is_refused_and_not_kept(
+    client: TestClient, line: str, text: str, code: str, said: str
+) -> None:
+    name = dropped(client, "names.dxf")["job"]["id"]
+    # Also before anything is drafted, and before there is anything to plan.
+    answer = changed(client, name, 1, **{line: text})
+    assert (answer.status_code, answer.json()["code"]) == (422, code)
+    assert said in answer.json()["message"]
+    assert answer.json()["remedy"]
+    found = client.get(f"/api/jobs/{name}").json()
+    assert (found["asked"], found["revision"]) == ({}, 1)
+    waited(client, name, "draft")
+    assert changed(client, name, 1, **{line: text}).json()["code"] == code
+    # What the drawing has is taken, in a drawing that has it.
+    assert changed(client, name, 1, **{"contour H1": "finish=Ra 0.4 µm"}).status_code == 200
+
+
+def test_a_line_that_stands_and_names_nothing_hinders_no_other(
+    client: TestClient, tmp_path: Path
+) -> None:
+    name = dropped(client, "old.dxf")["job"]["id"]
+    desk = client.app.state.desk  # type: ignore[attr-defined]
+    # As it was kept before names were held to the drawing.
+    desk.folder.change(name, lambda now: now.with_lines({"role ZZ": "not-cut"}))
+    waited(client, name, "fault")
+    assert changed(client, name, 2, **{"role H1": "not-cut"}).status_code == 200
+    assert changed(client, name, 3, **{"role ZZ": ""}).status_code == 200
+    assert waited(client, name, "draft")["fault"] is None
 
 
 def test_the_ledger_of_a_drawing_without_unit_can_still_say_it(client: TestClient) -> None:

@@ -19,6 +19,9 @@ from kerfwright.workbench.app import Settings, create_app
 from kerfwright.workbench.sketches import blank
 from page_client import changed, dropped, settled
 
+NAMED = "kerfwright.workbench.held_lines.check_named"
+TASKS = ("draft", "savings", "check_placed", "prove", NAMED)
+
 
 class SlowWorkers:
     """Workers whose tasks wait until they are let go, and remember who gave up on them."""
@@ -33,7 +36,8 @@ class SlowWorkers:
 
     @classmethod
     def forget(cls) -> None:
-        cls.open = {n: threading.Event() for n in ("draft", "savings", "check_placed", "prove")}
+        cls.open = {n: threading.Event() for n in TASKS}
+        cls.open[NAMED].set()
         cls.given_up, cls.done, cls.begun = [], [], []
 
     async def run(self, task: str, *arguments: Any, **_report: Any) -> Any:

@@ -12,8 +12,17 @@ import pytest
 from starlette.testclient import TestClient
 
 from described_client import DescribedClient
-from kerfwright.adapters.pinned import PinnedKind, kind_of, pin, pinned_to, take_down
+from kerfwright.adapters.pinned import (
+    Pinned,
+    PinnedKind,
+    kind_of,
+    laid_ready,
+    pin,
+    pinned_to,
+    take_down,
+)
 from kerfwright.foundation.errors import InputError
+from kerfwright.workbench import pinned as pinned_addresses
 from kerfwright.workbench.app import Settings, create_app
 from kerfwright.workbench.pdf_pages import png
 from page_client import dropped
@@ -36,6 +45,12 @@ def picture(kind: str, pages: int = 1) -> bytes:
         figure.savefig(target, format=kind)
     plt.close(figure)
     return target.getvalue()
+
+
+def locked(pdf: bytes) -> bytes:
+    """Return a PDF that says it is encrypted by a handler that nobody has (ISO 32000-2, 7.6)."""
+    at = pdf.rindex(b"trailer\n<<") + len(b"trailer\n<<")
+    return pdf[:at] + b" /Encrypt << /Filter /Nobody /V 4 >>" + pdf[at:]
 
 
 @pytest.mark.parametrize(
@@ -68,10 +83,14 @@ def test_what_cannot_be_shown_is_refused(content: bytes, code: str) -> None:
 
 
 def test_one_file_is_pinned_at_a_time_for_its_owner_only(tmp_path: Path) -> None:
-    first = pin(tmp_path, "../../etc/wheel?.pdf", picture("pdf"))
+    def pinned(name: str, content: bytes) -> Pinned:
+        with laid_ready(tmp_path, name, content) as ready:
+            return pin(tmp_path, ready)
+
+    first = pinned("../../etc/wheel?.pdf", picture("pdf"))
     assert first.path.parent == tmp_path
     assert first.path.stat().st_mode & 0o077 == 0
-    second = pin(tmp_path, "photo.jpeg", picture("jpg"))
+    second = pinned("photo.jpeg", picture("jpg"))
     assert [p.name for p in tmp_path.iterdir()] == ["pinned photo.jpg"]
     assert pinned_to(tmp_path) == second
     take_down(tmp_path)
@@ -114,6 +133,42 @@ def test_a_pdf_is_pinned_shown_page_by_page_and_taken_away(client: TestClient) -
     assert client.get(f"{at}/pages/3").status_code == 404
     assert client.delete(at).status_code == 204
     assert client.get(at).json() == {"pinned": None}
+
+
+@pytest.mark.parametrize(
+    ("name", "patience_s", "said"),
+    [
+        ("broken.pdf", 20.0, "cannot be opened"),
+        ("locked.pdf", 20.0, "cannot be opened"),
+        ("slow.pdf", 0.0, "is not drawn within"),
+    ],
+)
+def test_a_pdf_that_cannot_be_opened_takes_the_place_of_nothing(
+    client: TestClient,
+    monkeypatch: pytest.MonkeyPatch,
+    name: str,
+    patience_s: float,
+    said: str,
+) -> None:
+    job = dropped(client)["job"]["id"]
+    at, good = f"/api/jobs/{job}/pinned", picture("png")
+    assert client.put(at, files={"file": ("sheet.png", good)}).status_code == 200
+    before = client.get(at).json()
+    assert before["pinned"]["title"] == "sheet.png"
+    folder = client.app.state.desk.folder.place_of(job)  # type: ignore[attr-defined]
+    lie_there = sorted(path.name for path in folder.iterdir())
+    bad = {
+        "broken.pdf": b"%PDF-1.7\n" + zlib.compress(b"nothing"),
+        "locked.pdf": locked(picture("pdf")),
+        "slow.pdf": picture("pdf"),
+    }
+    monkeypatch.setattr(pinned_addresses, "_PATIENCE_S", patience_s)
+    answer = client.put(at, files={"file": (name, bad[name])})
+    assert (answer.status_code, answer.json()["code"]) == (422, "pinned-broken")
+    assert said in answer.json()["message"]
+    assert client.get(at).json() == before
+    assert client.get(f"{at}/pages/1").content == good
+    assert sorted(path.name for path in folder.iterdir()) == lie_there
 
 
 def test_a_broken_pdf_is_refused_and_not_kept(client: TestClient) -> None:

@@ -13,6 +13,7 @@ from kerfwright.app.papers.common import ASKS_OFF_THE_LINE
 from kerfwright.app.papers.same_remarks import CONTOURS, listed
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.shortened import shortened
 from kerfwright.foundation.units import UM_PER_MM, both
 from kerfwright.foundation.zones import zone_asked
@@ -100,13 +101,19 @@ def _away_um(
     """Return how far the drawn size is from the nominal; None where it is not drawn there."""
     shift_um, half_um = zone_um
     measured_mm = one.size.drawn_mm if one.size is not None else None
-    for drawn_mm in (nearest_size_mm(contour.contour, nominal_mm), measured_mm):
+    drawn = contour.contour
+    # Every change on the page asks it of the same contours again.
+    nearest_mm = _NEAREST.once(lambda: nearest_size_mm(drawn, nominal_mm), drawn, key=nominal_mm)
+    for drawn_mm in (nearest_mm, measured_mm):
         if drawn_mm is None:
             continue
         away_mm = drawn_mm - nominal_mm
         if reaches(away_mm, lower_um=shift_um - half_um, upper_um=shift_um + half_um):
             return away_mm * UM_PER_MM
     return None
+
+
+_NEAREST: Final = Kept(most=512)
 
 
 def sizes_off_the_line(

@@ -49,6 +49,18 @@ export function timeText(a: Answers): string {
 export const minutesOf = (a: Answers): number =>
   60 * Number(a.hours || 0) + Number(a.minutes || 0) + Number(a.seconds || 0) / 60;
 
+/** How far a time is off what was predicted, in words; empty where eight cuts of ten take as long. */
+export function offBy(a: Answers, one: PlannedPass): string {
+  const [took, { low, likely, high }] = [minutesOf(a), one.minutes];
+  if (!took || (took >= low && took <= high)) return "";
+  const times = Number(Math.max(took / likely, likely / took).toPrecision(2));
+  return `${timeText(a)} is ${times} times ${took < likely ? "shorter" : "longer"} than the ${minutes(likely)} predicted`;
+}
+
+/** Whether a time is so far off that it is more likely a slip of the pen: the record asks so too. */
+export const isFarOff = (a: Answers, { believed_min: [least, most] }: PlannedPass): boolean =>
+  minutesOf(a) > 0 && (minutesOf(a) < least || minutesOf(a) > most);
+
 const sizeOf = (text: string): number => Number(text.replace("−", "-"));
 
 /** Whether a size does not say if metal is left or missing: that is asked, not guessed. */

@@ -217,7 +217,9 @@ const INCHES: [string, string, number][] = [
 
 /** A quantity and its value as an inch shop reads them; what has no other unit stays. */
 export function inInches(name: string, value: number): [string, number] {
-  if (/(^|_)ra_um$/.test(name)) return [name.replace(/_um$/, "_uin"), value / UM_PER_UIN];
+  // Three digits: more are the conversion's.
+  if (/(^|[_ ])ra_um$/.test(name))
+    return [name.replace(/_um$/, "_uin"), Number((value / UM_PER_UIN).toPrecision(3))];
   const found = INCHES.find(([tail]) => name.endsWith(tail));
   return found ? [name.slice(0, -found[0].length) + found[1], value / found[2]] : [name, value];
 }
@@ -244,9 +246,10 @@ export function quantity(name: string): string {
     ["_min", "min"],
     ["_kg", "kg"],
   ];
+  const words = (text: string): string => text.replaceAll("_", " ").replace(/\bra\b/, "Ra");
   for (const [tail, unit] of units)
-    if (name.endsWith(tail)) return `${name.slice(0, -tail.length).replaceAll("_", " ")} (${unit})`;
-  return name.replaceAll("_", " ");
+    if (name.endsWith(tail)) return `${words(name.slice(0, -tail.length))} (${unit})`;
+  return words(name);
 }
 
 export function plainNumber(value: number): string {

@@ -132,6 +132,19 @@ def test_an_odd_value_typed_by_keyboard_is_asked_about_and_taken_back(
 
     page = visit(address)
     at_machine(page)
+    # A time many times off is said while it is typed, and recorded only as one that is right.
+    page.get_by_role("button", name="1 rough").press("Enter")
+    page.keyboard.type("9")
+    expect(page.locator(".outside")).to_contain_text("times shorter than the")
+    expect(page.locator(".outside")).to_contain_text("more likely a slip")
+    page.keyboard.press("Enter")
+    for _ in range(3):
+        page.get_by_role("button", name="Not measured").click()
+    page.get_by_role("button", name="Nobody counted").click()
+    expect(page.get_by_role("alert")).to_contain_text("Is the time right?")
+    expect(page.get_by_role("button", name="9 min is right: record this cut")).to_be_visible()
+    page.get_by_role("button", name="Change the time").click()
+    page.get_by_role("button", name="Back", exact=True).click()
     page.get_by_role("button", name="2 skim").press("Enter")
     page.keyboard.type("4,5")
     page.keyboard.press("Enter")

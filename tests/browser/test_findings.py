@@ -482,3 +482,36 @@ def test_a_finding_stands_beside_the_open_contour(address: str, visit: Open) -> 
     assert finding is not None
     assert finding["x"] >= contour["x"] + contour["width"]
     assert finding["x"] + finding["width"] < page.locator(".zoom").bounding_box()["x"]  # type: ignore[index]
+
+
+def test_the_count_opens_what_is_refused_and_limits_off_the_line_name_no_layer_to_leave_out(
+    tmp_path: Path, address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    document = ezdxf.new("R2010", setup=True, units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (80, 0), (80, 40), (0, 40)], close=True)
+    space.add_circle((20, 20), 6)
+    space.add_lwpolyline([(50, 20), (70, 20), (70, 20.1), (50, 20.1)], close=True)
+    space.add_diameter_dim(center=(20, 20), radius=6, angle=45, text="%%c12 +0.02/0").render()
+    scaled = space.add_linear_dim(
+        base=(0, 50), p1=(0, 40), p2=(80, 40), override={"dimlfac": 100.0}
+    )
+    scaled.render()
+    document.saveas(tmp_path / "bore.dxf")
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(tmp_path / "bore.dxf")
+    deeds.write(page, "Material", "D2")
+    deeds.write(page, "Height", "10 mm")
+    page.locator(".each .number").wait_for()
+    # A doubt of the size stands before what is refused.
+    page.locator(".tally").click()
+    expect(findings(page)).to_contain_text("2 of ")
+    expect(findings(page)).to_contain_text("Refused")
+    page.locator("[data-line=tolerance]").click()
+    page.get_by_label("Tolerance", exact=True).fill("±2.5 µm")
+    page.get_by_label("Tolerance", exact=True).press("Enter")
+    card = open_finding(page, "The middle of these limits is 10 µm")
+    expect(card.get_by_role("button", name="Open H1")).to_be_visible()
+    expect(card.get_by_role("button", name=re.compile("^(Leave|Ask) "))).to_have_count(0)

@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import deeds
+import ezdxf
 from test_cut import opened
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from playwright.sync_api import Page
     from serving import Open
 
@@ -87,6 +90,61 @@ def test_cards_leave_half_of_the_drawing_and_what_they_speak_of(address: str, vi
     select(page, "H3")
     settle(page)
     assert not page.evaluate(COVERED, "H3")
+
+
+STARTS = """() => { const { scene, camera } = window.kerfwrightView;
+  return scene.contours.filter(c => c.start).map(c => camera.toScreen(c.start[0], c.start[1]))
+    .filter(([x, y]) => Math.min(x, y, camera.width - x, camera.height - y) < 40); }"""
+HIDDEN = """() => { const now = document.querySelector('.now');
+  return Math.max(now.scrollWidth - now.clientWidth, now.scrollHeight - now.clientHeight); }"""
+
+
+def test_what_is_picked_keeps_its_size_and_words_and_marks_stand_whole(
+    tmp_path: Path, address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (100, 0), (100, 75), (0, 75)], close=True)
+    for x in (25, 75):
+        space.add_circle((x, 25), 6)
+    # What is left out is a finding, and so there is a card of findings.
+    space.add_line((140, 10), (150, 20))
+    document.saveas(tmp_path / "plate.dxf")
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(tmp_path / "plate.dxf")
+    deeds.write(page, "Material", "D2")
+    deeds.write(page, "Height", "25 mm")
+    page.get_by_role("button", name="Deviations", exact=True).click()
+    page.get_by_role("region", name="Deviations from the drawing").wait_for()
+    page.locator(".tally").click()
+    page.get_by_role("button", name="Fit", exact=True).click()
+    settle(page)
+    assert page.evaluate(STARTS) == []
+    before = page.evaluate("window.kerfwrightView.camera.scale")
+    page.get_by_role("application").click(position=page.evaluate(ON, "H1"))
+    page.get_by_role("region", name="Contour H1").wait_for()
+    page.get_by_role("region", name="Lines that cut this place").wait_for()
+    settle(page)
+    # Beside four cards a slit is left: fitted into it, the part had half its size.
+    assert page.evaluate("window.kerfwrightView.camera.scale") > 0.8 * before
+    slider = page.get_by_role("slider", name="Minute of the job")
+    for _ in range(9):
+        slider.press("PageDown")
+        if "hands out" in page.locator(".now").inner_text():
+            break
+    expect(page.locator(".now")).to_contain_text("hands out, covers shut, then start")
+    assert page.evaluate(HIDDEN) <= 1
+    # The word that a line shows is taken.
+    page.locator("[data-line=wire]").click()
+    for text in ("0.2 mm", "free"):
+        page.get_by_label("Wire", exact=True).fill(text)
+        page.get_by_label("Wire", exact=True).press("Enter")
+        line = deeds.line(page, "Wire").get_by_role("button", name="Wire").first
+        expect(line).to_contain_text(text)
+        if text != "free":
+            line.click()
 
 
 def test_the_column_of_prices_stays_in_sight_while_the_proof_runs(

@@ -340,8 +340,11 @@ def test_a_server_that_is_gone_is_said_and_found_again(
 
     page = visit(address)
     deeds.open_sample(page)
+    expect(page.get_by_role("link", name="Download program")).to_be_visible()
     served.end()
     expect(page.get_by_role("alert").first).to_contain_text("does not answer")
+    # There is nobody to download it from.
+    expect(page.get_by_role("button", name="Download program")).to_be_disabled()
     deeds.write(page, "Height", "7 mm")
     expect(page.get_by_label("Height", exact=True)).to_have_value("7 mm")
     served.begin_again()

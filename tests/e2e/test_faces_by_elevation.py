@@ -41,7 +41,7 @@ def test_one_elevation_is_read_whole_and_three_are_refused(tmp_path: Path) -> No
     flat = drawn(tmp_path / "flat.dxf", (7, LOW), (7, [(30, 0), (40, 0), (40, 9)]))
     assert len(read_drawing(flat, face=Face.TOP).contours) == 2
     three = drawn(tmp_path / "three.dxf", (0, LOW), (10, HIGH), (20, HIGH))
-    with pytest.raises(DrawingError, match="3 elevations, Z 0, 10, 20 mm") as caught:
+    with pytest.raises(DrawingError, match="3 elevations, Z 0 mm, 10 mm, 20 mm;") as caught:
         read_drawing(three, face=Face.BOTTOM)
     assert caught.value.code == "elevations-unclear"
 

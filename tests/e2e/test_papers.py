@@ -228,6 +228,8 @@ def test_the_operator_finds_program_starts_passes_and_moments(one: Path) -> None
         assert f"M103 P{one_pass['number']}" in words
     assert words.count("BE THERE") == 2
     assert "X0 Y0 of the drawing" in words
+    # The strip of the page counts from the set-up.
+    assert "start of the program; set-up and loading, about" in re.sub(r"\s+", " ", words)
     assert "manual" in words
     assert "secure the part" in words
 

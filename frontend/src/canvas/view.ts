@@ -38,6 +38,8 @@ const WORDS_PX = 76;
 const STILL_MS = 120;
 const PAN_PX = 48;
 const STEP_ASIDE_PX = 30;
+/** Share of the size of the whole drawing without cards that fitting beside them leaves at least. */
+const LEAST_KEPT = 0.5;
 /** Keys that move the drawing. */
 const MOVING = new Set(["ArrowLeft", "ArrowRight", "ArrowUp", "ArrowDown", "+", "=", "-"]);
 const WHEEL_RATE = 0.0016;
@@ -139,7 +141,17 @@ export class DrawingView {
     const g = this.scene.geometry;
     if (g && this.camera.width > 1) {
       const { box, originX: x, originY: y } = g;
-      this.camera.fit({ x0: box.x0 + x, y0: box.y0 + y, x1: box.x1 + x, y1: box.y1 + y });
+      const all = { x0: box.x0 + x, y0: box.y0 + y, x1: box.x1 + x, y1: box.y1 + y };
+      // Starts lie beside an outline, and their marks are part of what is seen.
+      for (const { start } of this.scene.contours) {
+        if (!start) continue;
+        const [sx, sy, diameter] = start;
+        all.x0 = Math.min(all.x0, sx - diameter / 2);
+        all.y0 = Math.min(all.y0, sy - diameter / 2);
+        all.x1 = Math.max(all.x1, sx + diameter / 2);
+        all.y1 = Math.max(all.y1, sy + diameter / 2);
+      }
+      this.camera.fit(all);
       this.hasFitted = this.isFitted = true;
     }
     this.refresh(true);
@@ -152,8 +164,22 @@ export class DrawingView {
     if (isSame && !isOther) return;
     this.camera.cards = cards;
     this.roomFor = chain;
-    if (this.isFitted) this.fit();
+    if (this.isFitted) this.refit();
     else this.uncover(chain);
+  }
+
+  /** Fit anew beside cards, unless they leave what is picked a slit: it then stays as large as it was. */
+  private refit(): void {
+    const { scale, cx, cy, cards } = this.camera;
+    this.camera.cards = [];
+    this.fit();
+    const whole = this.camera.scale;
+    this.camera.cards = cards;
+    this.fit();
+    if (this.roomFor < 0 || this.camera.scale >= LEAST_KEPT * whole || scale > whole * 1.001)
+      return;
+    Object.assign(this.camera, { scale, cx, cy });
+    this.uncover(this.roomFor);
   }
 
   /** Bring a contour that lies under a card into what is clear. */
@@ -280,7 +306,8 @@ export class DrawingView {
         touchAction: "none",
       });
     }
-    if (!this.hasFitted || this.isFitted) this.fit();
+    if (!this.hasFitted) this.fit();
+    else if (this.isFitted) this.refit();
     else this.refresh(true);
   }
 

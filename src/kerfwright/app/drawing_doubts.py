@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Final
 
 from kerfwright.app.drawing_says import Saying, what_drawing_says
+from kerfwright.app.off_the_line import middle_words
 from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED
 from kerfwright.app.papers.same_remarks import CONTOURS, listed
 from kerfwright.foundation.findings import Finding, Severity
@@ -86,6 +87,7 @@ def untaken_demands(
     says = tuple(sayings)
     decimals = {_decimals(one) for one in says if one.kind is AnnotationKind.DIMENSION}
     demands = _Demands(says, part, requirement)
+    contours = {c.id: c for c in part.to_cut}
     told: set[tuple[object, ...]] = set()
     for one in says:
         meant = [r for r in one.statement.readings if r.option or r.of_picked]
@@ -108,7 +110,13 @@ def untaken_demands(
             }
             if missed and not keys_of & told:
                 told |= keys_of
-                yield _closer(one, name, max(known), missed)
+                found = _closer(one, name, max(known), missed)
+                if name == "tolerance_um":
+                    at = {i: contours[i] for i in missed if i}
+                    more = [middle_words(one, reading, at) for reading in meant]
+                    # Of several meanings, only where the middle is off in every one of them.
+                    found = replace(found, message=found.message + more[0] * all(more))
+                yield found
 
 
 class _Demands:

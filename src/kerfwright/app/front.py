@@ -29,7 +29,7 @@ class Front:
     offers : tuple of Offer
         Cheapest first.
     remarks : tuple of str
-        What to know of them, a sentence or two each: what the job as asked is expected to hold
+        What to know of them, a sentence or two each: what the job as asked surely holds
         beyond what is asked, and wires of which nothing was measured here.
     """
 
@@ -189,7 +189,7 @@ def unbeaten(offers: Sequence[Offer]) -> tuple[Offer, ...]:
 
 
 def _as_asked(shop: Shop, base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
-    """Say what of the job as asked is not sure, and what it is expected to hold beyond that."""
+    """Say what of the job as asked is not sure, and what it surely holds beyond that."""
     if base.offer.refusals:
         return ()
     found = [one.sentence for one in doubts(base, shop)]
@@ -215,8 +215,8 @@ def _as_asked(shop: Shop, base: Priced, offers: Sequence[Offer]) -> tuple[str, .
     if not better:
         return unsure
     beyond = (
-        f"The job as asked promises what is asked and no more. {_walls(base)} expected to hold "
-        f"{', '.join(better)}; that is not promised at this price."
+        f"The job as asked promises what is asked and no more. {_walls(base)} "
+        f"{', '.join(better)} surely, and likely better; neither is promised at this price."
     )
     return beyond, *unsure
 
@@ -228,8 +228,8 @@ def _walls(base: Priced) -> str:
     """Return whose walls a row tells of, as the beginning of a sentence."""
     ids = base.offer.asked_on
     if len(ids) == len(base.plan.contours):
-        return "Its walls are"
-    return f"{names(ids)} {'is' if len(ids) == 1 else 'are'}"
+        return "Its walls hold"
+    return f"{names(ids)} {'holds' if len(ids) == 1 else 'hold'}"
 
 
 def _cheapest(

@@ -20,7 +20,7 @@ from kerfwright.app.enquiries import (
 )
 from kerfwright.app.line_hints import first_ids, title_and_hint
 from kerfwright.app.own_answers import own_answer
-from kerfwright.app.papers.common import OTHER_HEIGHT, OTHER_MATERIAL
+from kerfwright.app.papers.common import ASKS_OFF_THE_LINE, OTHER_HEIGHT, OTHER_MATERIAL
 from kerfwright.app.records import JobResult
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
 from kerfwright.app.said import NOTHING, Said
@@ -410,6 +410,9 @@ def _weightiest(name: str, findings: Sequence[Finding]) -> tuple[Severity | None
             # A zone that a contour asks by itself is that contour's, not the job's.
             own = one.where.contour_id
             return own in ids if own else name == "tolerance"
+        if one.code == ASKS_OFF_THE_LINE:
+            # No tolerance mends it, and whoever asks one should know.
+            return name == "tolerance" or one.where.contour_id in ids
         return bool(begins) and one.code.startswith(begins)
 
     found = [(number, f) for number, f in enumerate(findings, start=1) if is_of_it(f)]

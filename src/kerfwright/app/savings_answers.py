@@ -112,9 +112,9 @@ def _way(offer: Offer, number: int, currency: str) -> Iterator[Answer]:
         (
             *_cut_with(offer),
             *promised,
-            ("expected to hold_um", offer.tolerance_um),
-            ("expected ra_um", offer.ra_um),
-            ("expected recast_um", offer.recast_um),
+            ("surely holds_um", offer.tolerance_um),
+            ("surely ra_um", offer.ra_um),
+            ("surely recast_um", offer.recast_um),
             ("machine minutes_min", offer.machine_minutes_each),
         ),
         shares=offer.each_shares,

@@ -249,7 +249,7 @@ def _start_holes(
         )
         for start in starts
     ]
-    sizes = ", ".join(f"{d:g}" for d in sorted({s.diameter_mm for s in starts}))
+    sizes = ", ".join(f"{d:g} mm" for d in sorted({s.diameter_mm for s in starts}))
     minutes = sum(hole.minutes.likely for hole in holes)
     sigma_log = spread_together([(h.minutes.likely, h.sigma_log) for h in holes])
     drilling = TimedLine(
@@ -258,7 +258,7 @@ def _start_holes(
             kind=TimeKind.BENCH,
             per_piece=True,
             minutes=Range.lognormal(minutes, sigma_log=sigma_log),
-            basis=f"{counted(len(holes), 'hole')} of {sizes} mm through {plan.height_mm:g} mm",
+            basis=f"{counted(len(holes), 'hole')} of {sizes} through {plan.height_mm:g} mm",
         ),
         sigma_log=sigma_log,
         cause=DRILLING,

@@ -17,6 +17,7 @@ from typing import Final, NoReturn
 from kerfwright.foundation.counts import refuse_below_nought
 from kerfwright.foundation.directed import in_both
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.gauges import awg_mm
 
 N_PER_LBF: Final = 4.4482216152605
 """A pound-force in newtons, exact: 0.45359237 kg times 9.80665 m/s²."""
@@ -67,13 +68,13 @@ _TWO_MEANINGS: Final[dict[str, str]] = {
     "mil": "0.001 in or 1 mm",
     "point": "0.001 in or 0.3528 mm",
 }
-_GAUGES: Final = range(57)
 _NUMBER: Final = r"\d+(?:[.,]\d+)*|[.,]\d+"
 _FRACTION: Final = r"(?:\d+[ -])?\d+/\d+"
 _UNIT: Final = r"([a-z\"']*)\.?"
 """A unit is often written with a full stop: "in."."""
 _LENGTH: Final = re.compile(rf"({_FRACTION}|{_NUMBER})\s*{_UNIT}")
-_TENTHS: Final = re.compile(rf"({_FRACTION}|{_NUMBER})\s*tenths?")
+_SAID: Final = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+_TENTHS: Final = re.compile(rf"({_FRACTION}|{_NUMBER}|{'|'.join(_SAID)})\s*tenths?")
 _TENTH_MM: Final = MM_PER_INCH / 10_000
 _MOST: Final = re.compile(r"(?:(?:max\.?|up to|at most|<=?|≤)\s*)?(.+?)(?:\s*max\.?)?")
 _FRACTIONS: Final = {
@@ -183,7 +184,7 @@ def length_mm(text: str, *, what: str = "length", bare_unit: str | None = None) 
         return awg_mm(number(match.group(1), what=what))
     unit = match.group(2) or bare_unit
     if unit is None:
-        _refuse(f"{what} {text!r} has no unit", code="unit-missing", remedy=_write(LENGTH_FORMS))
+        _no_unit(text, what=what, forms=LENGTH_FORMS)
     value_mm = number(match.group(1), what=what) * _mm_per(unit, said=text, what=what)
     # Twelve decimals of a millimetre drop the rounding noise of the product, nothing else.
     return round(value_mm, 12)
@@ -197,33 +198,6 @@ def most_mm(text: str, *, what: str = "length") -> float:
     """
     inner = _MOST.fullmatch(tidy(text))
     return length_mm(text if inner is None else inner[1], what=what)
-
-
-def awg_mm(gauge: float) -> float:
-    """Return the diameter of an American wire gauge: ``0.127 mm * 92^((36 - n)/39)``.
-
-    Parameters
-    ----------
-    gauge : float
-        0 to 56.
-
-    Raises
-    ------
-    InputError
-        Code ``gauge-unknown`` if it is no whole gauge in that span.
-
-    References
-    ----------
-    ASTM B258, formula as read on several pages.
-
-    Examples
-    --------
-    >>> round(awg_mm(30), 4)
-    0.2546
-    """
-    if gauge not in _GAUGES:
-        _refuse(f"{gauge:g} AWG is no gauge; they run from 0 to 56", code="gauge-unknown")
-    return float(0.127 * 92 ** ((36 - gauge) / 39))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -292,7 +266,9 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
             remedy="Write both, as in +0.01/-0 mm.",
         )
     if (tenths := _TENTHS.fullmatch(body)) is not None:
-        half_um = _clean(number(tenths[1], what=what) * _TENTH_MM * UM_PER_MM)
+        word = tenths[1]
+        count = _SAID.index(word) + 1 if word in _SAID else number(word, what=what)
+        half_um = _clean(count * _TENTH_MM * UM_PER_MM)
         if half_um > 0:
             note = f"“{text}” is read as ±{in_both(half_um)}: a tenth of a thou each."
             return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note)
@@ -331,7 +307,7 @@ def _asymmetric(
     sign_1, first, unit_1, sign_2, second, unit_2 = match.groups()
     unit = unit_2 or unit_1 or bare_unit
     if unit is None:
-        _refuse(f"{what} {said!r} has no unit", code="unit-missing", remedy=_write(TOLERANCE_FORMS))
+        _no_unit(said, what=what, forms=TOLERANCE_FORMS)
     one = number(first, what=what) * _mm_per(unit_1 or unit, said=said, what=what)
     two = number(second, what=what) * _mm_per(unit_2 or unit, said=said, what=what)
     if (not sign_2 and two != 0) or (not sign_1 and one != 0):
@@ -380,6 +356,12 @@ def _mm_per(unit: str, *, said: str, what: str) -> float:
 def _clean(value: float) -> float:
     """Drop the rounding noise of a unit conversion: a billionth of a micrometre is no length."""
     return round(value, 9)
+
+
+def _no_unit(said: str, *, what: str, forms: str) -> NoReturn:
+    bare = " ".join(said.split())
+    meant = f"Did you mean {bare} in or {bare} mm? {_write(forms)}"
+    _refuse(f"{what} {said!r} has no unit", code="unit-missing", remedy=meant)
 
 
 def _write(forms: str) -> str:

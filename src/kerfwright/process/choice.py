@@ -348,7 +348,7 @@ def _wire_of(requirement: Requirement, catalogue: Catalogue) -> tuple[Wire, list
             severity=Severity.REFUSAL,
             message=(
                 f"The wire of {wire.diameter_mm:g} mm has no guides on {machine.name}, which has "
-                f"{', '.join(f'{d:g}' for d in machine.wire_diameters_mm)} mm."
+                f"{', '.join(f'{d:g} mm' for d in machine.wire_diameters_mm)}."
             ),
             remedy="Take a wire that the machine has guides for, or another machine.",
             data={"wire_mm": wire.diameter_mm},

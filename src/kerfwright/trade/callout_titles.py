@@ -17,6 +17,17 @@ from kerfwright.trade.callout_rules import (
 from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.statements import Asks, Reading, Statement, option
 
+_NEXT_FIELD: Final = (
+    r"(?=\s{1,9}(?:"
+    r"(?:part|dwg|drg|drawing|item|job|p\.?o\.?|order)\.?[ _]?(?:no\b|num(?:ber)?\b|nr\b|#)"
+    r"|p/n[ :=]{1,3}[\w./-]{0,20}\d"
+    r"|rev(?:ision)?\b\.?(?: no\.?)?[ :=#]{1,3}[a-z0-9]{1,3}(?![\w'-])"
+    r"|(?:date|drawn|due|scale|sheet|qty|thk)\b\.?[ :=]{1,3}\d"
+    r"|(?:cust(?:omer)?|client|title|name|mat(?:eria)?l|finish|tol(?:erance)?|date|drawn(?: by)?"
+    r"|checked(?: by)?|chk'?d|approved(?: by)?|due(?: date)?|scale|sheet|qty|p/n|pn)\.?\s?[:=]"
+    r")|\s{0,9}$|\s{0,9}¦)"
+)
+"""Where a value of a title block ends: at the next field that is known, or with the text."""
 _MILLIMETRES: Final = re.compile(r"mm|milli|metric", re.IGNORECASE)
 _MONTHS: Final = (
     "jan",
@@ -174,7 +185,7 @@ def _days(match: re.Match[str]) -> list[str]:
 
 @rule(
     r"\b(?:cust(?:omer)?|client|kunde|auftraggeber)\b\.?(?: name)?\s?[:=]\s{0,3}"
-    r"(?P<name>[^\n¦]{1,80}?)(?=\s{1,9}[a-z][\w.]{0,14}\s?[:=]|\s{0,9}$|\s{0,9}¦)"
+    rf"(?P<name>[^\n¦]{{1,80}}?)(?:(?=\s{{1,9}}[a-z][\w.]{{0,14}}\s?[:=])|{_NEXT_FIELD})"
 )
 def customer(match: re.Match[str], _context: Context) -> Statement | None:
     """``CUST: RIDGE OBSERVATORY``: the name of who asks."""
@@ -222,7 +233,7 @@ def part_number(match: re.Match[str], _context: Context) -> Statement:
 
 @rule(
     r"\b(?:title|part name|partname|description|benennung|name)[ _]{0,2}\d{0,2}\s?[:=]\s{0,3}"
-    r"(?P<name>[^\n¦]{1,120})"
+    rf"(?P<name>(?:(?!{_NEXT_FIELD})[^\n¦]){{1,120}})"
 )
 def part_name(match: re.Match[str], _context: Context) -> Statement:
     """``TITLE: COVER PLATE``: what the part is called."""
@@ -233,7 +244,7 @@ def part_name(match: re.Match[str], _context: Context) -> Statement:
 @rule(
     r"\b(?:drawn by|drawn|checked(?: by)?|chk'?d|approved(?: by)?|appr?'?d|engineer|designer|"
     r"author|company|project|weight|mass|sheet|size|format|file(?:name)?|cage code)"
-    r"\s?[:=]\s{0,3}(?P<value>[^\n¦]{1,80})"
+    rf"\s?[:=]\s{{0,3}}(?P<value>(?:(?!{_NEXT_FIELD})[^\n¦]){{1,80}})"
     r"|\bsheet \d{1,3} (?:of|/) \d{1,3}\b|\b(?:A[0-4]|[A-E])[ -]?(?:size|drawing|sheet|format)\b"
 )
 def other_field(match: re.Match[str], _context: Context) -> Statement:

@@ -243,7 +243,7 @@ class Catalogue:
         sizes = sorted({w.diameter_mm for k in kinds for w in k.wires})
         raise UnknownNameError(
             f"wire {said!r} is not made in that diameter; there is "
-            f"{_listed(f'{d:g}' for d in sizes)} mm.",
+            f"{_listed(f'{d:g} mm' for d in sizes)}.",
             code="wire-unknown",
             remedy="Take one of these, or add it to wires.toml.",
         )

@@ -22,6 +22,7 @@ from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.drawn_sizes import with_drawn_sizes
 from kerfwright.app.hole_counts import contradicted_counts
 from kerfwright.app.no_recast import recast_forbidden
+from kerfwright.app.off_the_line import sizes_off_the_line
 from kerfwright.app.other_stacks import cut_alike, other_stacks_said, with_other_stacks
 from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part, quiet
 from kerfwright.app.prove_text import ProofRequest, read_claim
@@ -116,6 +117,7 @@ def plan_job(
         *questioned_fits(request, part, table=load_fits()),
         *questioned_tolerances(request, part, table=load_fits()),
         *untaken_demands(says, part, requirement),
+        *sizes_off_the_line(says, part, requirement, told=remarks),
         *asked_otherwise(says, requirement, catalogue=tables.catalogue),
         *texts_not_understood(says, part),
         *contradicted_counts(says, part),

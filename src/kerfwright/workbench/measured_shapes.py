@@ -64,6 +64,9 @@ class PlannedPass(Shape):
     number: int
     wall_mm: float
     minutes: Span
+    believed_min: tuple[float, float] = Field(
+        description="a time beyond these is more likely a slip of the pen: it is asked about"
+    )
     ra_um: float
     tolerance_um: float
     leaves_um: tuple[float, float] = Field(

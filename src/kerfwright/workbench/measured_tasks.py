@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
 from kerfwright.adapters.job_folder import ESTIMATE, JOB
 from kerfwright.adapters.json_shapes import finding_shape, plain
-from kerfwright.adapters.learning_rules import load_cut_limits
+from kerfwright.adapters.learning_rules import load_cut_limits, load_learning_rules
 from kerfwright.app.at_machine import confirmed_words, learned_words
 from kerfwright.app.record_cuts import Recorded
 from kerfwright.foundation.errors import InputError
@@ -32,10 +33,13 @@ def look(place: Path, shop: Path, tables: Path | None, progress: Report) -> Docu
     if not _is_planned(place):
         return {"shop_folder": str(shop), "passes": [], "cuts": [], "outcomes": []} | bounds
     found = at_machine(place, shop=shop, tables=tables)
+    far = load_learning_rules(tables).far_deviations
     passes = []
     for one in found.passes:
         document = plain(one) | {"wire_kg": plain(one.minutes.likely * found.wire_kg_per_min)}
         document.pop("feed_share")
+        beyond = math.exp(far * one.minutes.sigma_log)
+        document["believed_min"] = (one.minutes.likely / beyond, one.minutes.likely * beyond)
         document["leaves_um"] = found.leaves_um.get(one.number, (0.0, 0.0))
         passes.append(document)
     return {

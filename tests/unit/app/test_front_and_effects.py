@@ -102,7 +102,9 @@ def test_a_row_promises_no_more_than_it_is_paid_for(told: Callable[..., WhatIf])
     assert three[0].each == found.as_asked.each < three[1].each
     (remark,) = found.front_remarks
     assert remark.startswith("The job as asked promises what is asked and no more.")
-    assert "expected to hold ±5 µm (0.000197 in)" in remark
+    # The ledger has the likely Ra: the word for what all but the allowed share keep is another.
+    assert "Its walls hold ±5 µm (0.000197 in)" in remark
+    assert " surely, and likely better; neither is promised" in remark
     assert what_if_shape(found)["front"][2]["asked"]["tolerance_um"] == 30.0
 
 

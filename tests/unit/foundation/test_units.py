@@ -69,7 +69,7 @@ def test_a_length_that_would_need_a_guess_is_refused(said, code):
 
 
 def test_a_bare_number_names_the_forms_that_are_read():
-    with pytest.raises(InputError, match=r"height '25' has no unit .*25 mm.*1\.5 in"):
+    with pytest.raises(InputError, match=r"height '25' has no unit .*25 in or 25 mm.*1\.5 in"):
         length_mm("25", what="height")
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from tests.unit.process.samples import machine, requirement
 
+from kerfwright.adapters.papers.words import Units, in_unit
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Severity
@@ -13,6 +14,7 @@ from kerfwright.process.choice import choose_passes
 from kerfwright.process.fine_spark import wire_seeds
 from kerfwright.process.pass_spread import stock_of
 from kerfwright.process.passes import passes_for
+from kerfwright.trade.part import LengthUnit
 
 TABLES = load_tables()
 
@@ -189,6 +191,14 @@ def test_a_wire_without_guides_on_the_machine_is_refused():
     choice = choose(wire=TABLES.catalogue.wire("0.1"), machine=machine(wire_diameters_mm=(0.25,)))
     assert choice.findings[0].code == "wire-not-on-machine"
     assert choice.findings[0].data == {"wire_mm": 0.1}
+
+
+def test_every_diameter_that_has_guides_carries_its_unit_and_so_is_read_in_either():
+    held = machine(wire_diameters_mm=(0.2, 0.25))
+    finding = choose(wire=TABLES.catalogue.wire("0.1"), machine=held).findings[0]
+    assert finding.message.endswith("which has 0.2 mm, 0.25 mm.")
+    inches = in_unit(finding.message, Units(unit=LengthUnit.INCH))
+    assert inches.endswith("which has 0.0079 in, 0.0098 in.")
 
 
 def test_an_open_wire_falls_to_the_nearest_that_the_machine_takes():

@@ -607,6 +607,27 @@ def test_a_customer_ends_where_the_next_field_begins() -> None:
     assert day.asks is Asks.DATE
 
 
+def test_fields_of_one_line_are_read_apart_also_where_labels_have_no_colon() -> None:
+    fields = says("CUST: ACME DIE  DWG NO 4471-B REV C  DATE 3/14/26", IN)
+    assert [(one.asks, one.readings[0].words) for one in fields] == [
+        (Asks.CUSTOMER, "ACME DIE"),
+        (Asks.PART_NUMBER, "4471-B"),
+        (Asks.REVISION, "revision C"),
+        (Asks.DATE, "2026-03-14"),
+    ]
+    assert fields[0].readings[0].option == "--customer 'ACME DIE'"
+    title, number, by, scale = says("TITLE: DIE PLATE P/N 12-7 DRAWN BY: K.L. SCALE 2:1", IN)
+    assert title.readings[0].words == "DIE PLATE"
+    assert (number.asks, by.text, scale.asks) == (
+        Asks.PART_NUMBER,
+        "DRAWN BY: K.L.",
+        Asks.SCALE,
+    )
+    # A word of a label alone is none: names have them too.
+    for name in ("DRAWING PARTS INC", "ACME REVISION HOUSE", "PART WORKS", "SCALE MODELS"):
+        assert one(f"CUST: {name}").readings[0].words == name
+
+
 @pytest.mark.parametrize(
     ("label", "text", "option"),
     [

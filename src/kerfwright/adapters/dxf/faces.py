@@ -46,10 +46,10 @@ def take_face(
     if len(levels) < 2:
         return []
     if len(levels) > 2:
-        told = ", ".join(f"{z:.4g}" for z in levels[:_MOST_TOLD])
+        told = ", ".join(f"{z:.4g} mm" for z in levels[:_MOST_TOLD])
         more = ", …" if len(levels) > _MOST_TOLD else ""
         raise DrawingError(
-            f"the geometry lies at {len(levels)} elevations, Z {told}{more} mm; a bottom and a top "
+            f"the geometry lies at {len(levels)} elevations, Z {told}{more}; a bottom and a top "
             "are two",
             code="elevations-unclear",
             where=name,

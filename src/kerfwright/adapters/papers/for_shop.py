@@ -97,6 +97,7 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
         ],
         "stages": [_stage(s, sheet) for s in sheet.stages],
         "running": _running(sheet.running, _each(sheet.heading)),
+        "ahead": minutes_text(sheet.ahead_min),
         "starts": [_start(s, units, control) for s in sheet.starts],
         "by_hand": _by_hand(sheet.starts),
         "flushing": [

@@ -14,6 +14,7 @@ from typing import Final
 
 from kerfwright.app.papers.common import (
     ASKS_CLOSER,
+    ASKS_OFF_THE_LINE,
     ASKS_OTHER,
     NOT_PLANNED,
     Heading,
@@ -56,7 +57,15 @@ _SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
 }
 """Findings of planning that concern the customer, and their figures that he may read."""
 _OWN_WORDS: Final = frozenset(
-    {"tolerance-read", "finish-read", ZONE_OFF_THE_LINE, ASKS_CLOSER, *ASKS_OTHER, *NOT_PLANNED}
+    {
+        "tolerance-read",
+        "finish-read",
+        ZONE_OFF_THE_LINE,
+        ASKS_CLOSER,
+        ASKS_OFF_THE_LINE,
+        *ASKS_OTHER,
+        *NOT_PLANNED,
+    }
 )
 """Remarks on the customer's own words."""
 _NEGOTIABLE: Final = frozenset({"tolerance", "finish", "recast", "quantity", "inside radius"})

@@ -210,6 +210,8 @@ class SetUpSheet:
         For the screws of a stack.
     leaning : LeanFacts or None
         None where the wire stays upright.
+    ahead_min : float
+        Minutes of set-up and loading before the program starts, likely; steps do not count them.
     """
 
     heading: Heading
@@ -237,6 +239,7 @@ class SetUpSheet:
     wire_use: Consumption | None
     hold_holes: tuple[HoldHole, ...] = ()
     leaning: LeanFacts | None = None
+    ahead_min: float = 0.0
 
 
 def set_up_of(
@@ -305,6 +308,7 @@ def set_up_of(
         wire_use=None if is_withheld else wire_use,
         hold_holes=() if is_withheld else hold_holes(plan),
         leaning=None if is_withheld else _leaning(result),
+        ahead_min=minutes.set_up + minutes.loading_per_piece,
     )
 
 

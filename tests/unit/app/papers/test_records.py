@@ -30,6 +30,7 @@ from kerfwright.app.papers.inspection import (
 )
 from kerfwright.app.papers.set_up import set_up_of
 from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.app.strip import strip_of
 from kerfwright.cli.demo import SAMPLE, WANTED
 from kerfwright.cli.job import request_from
 from kerfwright.foundation.findings import Finding, Place, Severity
@@ -86,6 +87,9 @@ def test_moments_add_up_to_the_times_of_the_estimate(wheel: JobResult) -> None:
         t.minutes.likely for t in wheel.estimate.times if t.operation.endswith("after breaks")
     )
     assert sheet_of(wheel).running.likely == pytest.approx(total + breaks, rel=1e-9)
+    # The strip of the page counts what comes before the program too, the sheet says how long it is.
+    strip = strip_of(wheel.plan, wheel.path, minutes=MINUTES)
+    assert strip.total_min - sheet_of(wheel).ahead_min == pytest.approx(steps[-1].end_s / 60)
 
 
 def test_stages_part_where_somebody_must_come_or_may_go(wheel: JobResult) -> None:

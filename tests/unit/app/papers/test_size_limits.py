@@ -16,12 +16,16 @@ from kerfwright.adapters.papers.for_customer import inspection_shape, quote_shap
 from kerfwright.adapters.papers.pictures import Picture
 from kerfwright.adapters.papers.rules import load_paper_rules
 from kerfwright.adapters.papers.words import Units
-from kerfwright.app.papers.common import zones_off_the_line
+from kerfwright.adapters.tables import load_tables
+from kerfwright.app.ledger import ledger_of
+from kerfwright.app.papers.common import Digests, zones_off_the_line
 from kerfwright.app.papers.inspection import InspectionSheet, Limits, inspection_of
 from kerfwright.app.papers.quote import quote_of
+from kerfwright.app.papers.set_up import set_up_of
 from kerfwright.app.papers.size_limits import limiter_of
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.findings import Severity
 from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import drawing_says, plan_job
 
@@ -173,6 +177,31 @@ def test_a_zone_beside_the_drawn_line_is_judged_by_its_own_limits_and_not_promis
     asked = quote_of(result, number="Q-1", made_on=date(2026, 1, 2), valid_days=30).asked
     assert asked.tolerance_said == "+0.01/-0.00 mm"
     assert "tolerance" in asked.not_promised
+
+
+def test_limits_about_another_middle_than_the_line_are_a_warning_on_quote_and_set_up_sheet(
+    tmp_path: Path,
+) -> None:
+    result = planned(tmp_path, tolerance="±0.004 mm", dimension="%%c20.00 +0.02/0")
+    (off,) = [f for f in result.findings if f.code == "drawing-asks-off-the-line"]
+    assert "at H2. The middle of these limits is 10 µm (0.00039 in) above what is" in off.message
+    lines = {x.name: x for x in ledger_of({"tolerance": "±0.004 mm"}, result.part, result)}
+    assert lines["tolerance"].severity is Severity.WARNING
+    quote = quote_of(result, number="Q-1", made_on=date(2026, 1, 2), valid_days=30)
+    units, rules = Units(unit=LengthUnit.MILLIMETRE), load_paper_rules(None)
+    picture = Picture(svg="", width_mm=1, height_mm=1, scale="", left_out=0)
+    shape = quote_shape(quote, units=units, rules=rules, picture=picture)
+    (remark,) = [r for r in shape["remarks"] if "“Ø20.00 +0.02/0” at H2" in r["problem"]]
+    assert "one in two or more would miss them" in remark["problem"]
+    assert "Draw the walls at the middle of the limits" in remark["remedy"]
+    sheet = set_up_of(
+        result,
+        digests=Digests(drawing="", job="", plan="", program="", proof=""),
+        minutes=load_tables(None).rates.minutes,
+        program="program.nc",
+        clamp_clearance_mm=5.0,
+    )
+    assert off in sheet.warnings
 
 
 def test_a_zone_about_the_drawn_line_is_promised_and_moves_nothing(tmp_path: Path) -> None:

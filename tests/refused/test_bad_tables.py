@@ -219,6 +219,24 @@ CASES = {
         "table-value",
         ["rough.feed_sigma_log is 14", "not above 3"],
     ),
+    "a spread of a material's factor beyond any": (
+        "passes.toml",
+        "[feed_spread.material_elsewhere_log]\ncarbide = 14\n",
+        "table-value",
+        ["feed_spread.material_elsewhere_log.carbide is 14", "not above 3"],
+    ),
+    "a spread of a wire's factor beyond any": (
+        "passes.toml",
+        "[feed_spread]\nwire_gain_elsewhere_share = 80\n",
+        "table-value",
+        ["feed_spread.wire_gain_elsewhere_share is 80", "not above 3"],
+    ),
+    "a family that no material is of": (
+        "passes.toml",
+        "[feed_spread.material_elsewhere_log]\nwood = 0.3\n",
+        "table-key",
+        ["wood", "carbide"],
+    ),
     "a skim that takes nothing": (
         "passes.toml",
         "[pass.2]\nstock_um = 0\n",

@@ -19,9 +19,15 @@ _GONE: Final[Mapping[str, str]] = {
     "sparks (docs/process/wire.md)",
 }
 """Keys that an earlier kerfwright read, and what stands in their place."""
-_ENDS: Final[Mapping[str, float]] = {"sigma_log": 3.0, "exponent": 10.0}
-"""Endings of keys, and the largest that such a figure may be: a factor of 20 either way, a tenth
-power.  What is larger is a slip, and would drown every range that it is a part of."""
+_ENDS: Final[Mapping[str, float]] = {
+    "_log": 3.0,
+    "wire_gain_share": 3.0,
+    "wire_gain_elsewhere_share": 3.0,
+    "exponent": 10.0,
+}
+"""Endings of keys, or of the table that they stand in, and the largest that such a figure may be: a
+factor of 20 either way, a tenth power.  What is larger is a slip, and would drown every range that
+it is a part of."""
 _ASCENDING: Final = "a list of numbers above 0, ascending"
 SHIPPED_REMEDY: Final = "Correct it, or delete it to use the shipped value."
 OWN_REMEDY: Final = "Give it or correct it: it is the shop's own, and no value of it is shipped."
@@ -237,7 +243,10 @@ class Node:
             limit += f" and not above {most.value:,.10g} (the limit {most.name})"
         if isinstance(value, bool) or not isinstance(value, int | float):
             self.fail(key, value, limit)
-        usual = next((end for name, end in _ENDS.items() if key.endswith(name)), None)
+        named = key, self.path.removesuffix(".")
+        usual = next(
+            (end for name, end in _ENDS.items() if any(n.endswith(name) for n in named)), None
+        )
         if usual is not None and value > usual:
             self.fail(key, value, f"{limit} and not above {usual:g}")
         # "not >" also catches nan, and the comparison with infinity catches inf.

@@ -24,6 +24,7 @@ from kerfwright.foundation.findings import Finding, Severity, rank
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.process.offset_advice import COMMAND
 from kerfwright.process.technology import PassChoice, StockBy
 from kerfwright.trade.part import LengthUnit, Part, PartContour, RoleFrom
 
@@ -454,6 +455,10 @@ def show_findings(page: Page, findings: Sequence[Finding], *, show: Show, most: 
             page.line("remedy: as above.", indent=6)
         elif remedy:
             page.line(f"remedy: {remedy}", indent=6)
+        for command in dict.fromkeys(str(one.data.get(COMMAND, "")) for one in same):
+            if command:
+                # In one line, however long: broken at words it could not be typed as it stands.
+                page.whole(f"run: {command}", indent=6)
         given = remedy
     for code, count in left.items():
         page.line(f"… and {count} more of {code}: see --json or plan.json", indent=2)

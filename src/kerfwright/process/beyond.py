@@ -19,7 +19,7 @@ from kerfwright.foundation.zones import zone_asked, zone_held, zone_text
 from kerfwright.process.demanded import Demanded, within
 from kerfwright.process.guide_distance import counted_factor, is_covered
 from kerfwright.process.held import two_digits_up, two_digits_up_in
-from kerfwright.process.size_records import rests_remedy, rests_words
+from kerfwright.process.size_records import rests_data, rests_remedy, rests_words
 from kerfwright.process.spark_surface import choose_energies
 from kerfwright.process.technology import Pass, Technology
 from kerfwright.process.undercut import is_undercut
@@ -88,6 +88,7 @@ def beyond_finding(
         )
     if demand.name == "tolerance":
         remedy += _with_guides_close(demand, every, requirement, technology)
+    offset = rests_data(every, asked_um=demand.limit_um) if rests else {}
     if rests:
         remedy += rests_remedy(every, asked_um=demand.limit_um)
     remedy += _by_energy(demand, requirement, technology)
@@ -102,6 +103,7 @@ def beyond_finding(
             "best_um": best_um,
             "sure_um": sure_um,
             "passes": len(every),
+            **offset,
         },
     )
 

@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
 
+from kerfwright.app.changes import ONE_SHAPE
 from kerfwright.app.papers.common import (
     ASKS_CLOSER,
     ASKS_OTHER,
@@ -59,7 +60,9 @@ _OWN_WORDS: Final = frozenset(
     {"tolerance-read", "finish-read", ZONE_OFF_THE_LINE, ASKS_CLOSER, *ASKS_OTHER, *NOT_PLANNED}
 )
 """Remarks on the customer's own words."""
-_NEGOTIABLE: Final = frozenset({"tolerance", "finish", "recast", "quantity", "inside radius"})
+_NEGOTIABLE: Final = frozenset(
+    {"tolerance", "finish", "recast", "quantity", "inside radius", ONE_SHAPE}
+)
 """What the customer asks and could ask otherwise; how the shop cuts is its own affair."""
 _AND: Final = " and "
 OTHER_REFUSAL: Final = "other-refusal"
@@ -324,7 +327,8 @@ def _savings(found: WhatIf) -> tuple[Saving, ...]:
         """Several demands looser at once are worth a line where they save more than one of them."""
         parts = one.demand.split(_AND)
         more = len(parts) == 1 or all(one.saved_each > alone.get(p, Decimal(0)) for p in parts)
-        return more and one.saved_each > 0 and set(parts) <= _NEGOTIABLE
+        is_worth_it = one.saved_each > 0 and not one.is_same_price
+        return more and is_worth_it and set(parts) <= _NEGOTIABLE
 
     return tuple(
         Saving(
@@ -332,8 +336,9 @@ def _savings(found: WhatIf) -> tuple[Saving, ...]:
             saved_each=one.saved_each,
             each=one.offer.each,
         )
-        for one in found.alternatives
-        if is_told(one)
+        for one, like in zip(found.alternatives, found.alike, strict=True)
+        # Of single contours only what stands for itself: a customer reads a line or three.
+        if is_told(one) and (one.demand != ONE_SHAPE or like is None)
     )
 
 

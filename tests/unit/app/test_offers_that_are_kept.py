@@ -9,6 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from kerfwright.adapters.papers.for_customer import quote_shape
+from kerfwright.adapters.papers.pictures import Picture
+from kerfwright.adapters.papers.rules import load_paper_rules
+from kerfwright.adapters.papers.words import Units
 from kerfwright.app.papers.quote import quote_of
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.cli.output import Page
@@ -91,6 +95,28 @@ def test_a_quote_says_of_which_contours_a_saving_asks_less() -> None:
     recast = [s.words for s in made.savings if s.words.startswith("a recast layer up to")]
     assert any(words.endswith(" on all contours but H1") for words in recast)
     assert any(words.endswith(" on H1") for words in recast)
+
+
+def test_a_quote_says_what_a_limit_on_the_recast_layer_promises() -> None:
+    asked = JobRequest(
+        drawing=SAMPLES / "back_cock.dxf", material="IN718", height="30 mm", tolerance="±0.01 mm"
+    )
+    units = Units(unit=LengthUnit.MILLIMETRE)
+    rules = load_paper_rules(None)
+
+    def assumed(request: JobRequest) -> str:
+        made = quote_of(
+            plan_job(request), number="Q-1", made_on=date(2026, 3, 2), valid_days=30,
+            allowed_miss=0.1,
+        )  # fmt: skip
+        picture = Picture(svg="", width_mm=1.0, height_mm=1.0, scale="", left_out=0, caption="")
+        shape = quote_shape(made, units=units, rules=rules, picture=picture)
+        return " ".join(shape["assumed"])
+
+    said = assumed(replace(asked, contours={"H1": "recast=6 µm"}))
+    assert "by our figures about one piece in 10 may be beyond it" in said
+    assert "Only a polished section shows a layer" in said
+    assert "recast" not in assumed(asked)
 
 
 def test_a_quote_offers_single_contours_and_nothing_that_prices_do_not_tell_apart() -> None:

@@ -172,6 +172,8 @@ class Quote:
         Doubts of the unit first, then refusals.
     savings : tuple of Saving
         The most saved first; for the first quantity.
+    recast_miss : float or None
+        Where a limit on the recast layer is asked, the share of pieces that may be beyond it.
     """
 
     number: str
@@ -187,6 +189,7 @@ class Quote:
     drills_holes: bool
     remarks: tuple[CustomerRemark, ...]
     savings: tuple[Saving, ...]
+    recast_miss: float | None = None
 
     @property
     def is_offered(self) -> bool:
@@ -195,7 +198,13 @@ class Quote:
 
 
 def quote_of(
-    result: JobResult, *, number: str, made_on: date, valid_days: int, found: WhatIf | None = None
+    result: JobResult,
+    *,
+    number: str,
+    made_on: date,
+    valid_days: int,
+    found: WhatIf | None = None,
+    allowed_miss: float | None = None,
 ) -> Quote:
     """Return the quote of a job.
 
@@ -209,6 +218,8 @@ def quote_of(
     valid_days : int
     found : WhatIf, optional
         What each demand costs.
+    allowed_miss : float, optional
+        Share of pieces that may miss a recast layer that is promised.
     """
     planned = result.plan.contours
     return Quote(
@@ -225,8 +236,14 @@ def quote_of(
         drills_holes=result.program is not None
         and any(c.start.kind is StartKind.DRILLED for c in planned),
         remarks=_remarks(result),
+        recast_miss=allowed_miss if _limits_recast(result) else None,
         savings=_savings(found) if found is not None and result.program is not None else (),
     )
+
+
+def _limits_recast(result: JobResult) -> bool:
+    asked = (result.requirement.demand_on(c.target.id) for c in result.plan.contours)
+    return any(demand.max_recast_um is not None for demand in asked)
 
 
 def _lines(result: JobResult) -> tuple[QuoteLine, ...]:

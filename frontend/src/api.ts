@@ -39,6 +39,7 @@ export type PaperDesk = Shapes["PaperDesk"];
 export type PaperOrder = Shapes["PaperOrder"];
 export type MeasuredDesk = Shapes["MeasuredDesk"];
 export type CutSaid = Shapes["CutSaid"];
+export type OffsetSetSaid = Shapes["OffsetSetSaid"];
 export type Cut = Shapes["CutShape"];
 export type CutBounds = Shapes["CutBounds"];
 export type PlannedPass = Shapes["PlannedPass"];
@@ -237,6 +238,8 @@ export const api = {
     send<Recorded>("POST", `${at(id)}/measured/${pass}/confirm`),
   mendSize: (id: string, pass: number, reason: string) =>
     send<Recorded>("POST", `${at(id)}/measured/${pass}/mended`, { reason }),
+  setOffset: (id: string, said: OffsetSetSaid) =>
+    send<Recorded>("POST", `${at(id)}/measured/offset-set`, said),
   takeBack: (id: string, batch: string) => send<Recorded>("DELETE", `${at(id)}/measured/${batch}`),
   tables: () => get<TableCard[]>("/tables"),
   table: (name: string) => get<Table>(`/tables/${name}`),

@@ -190,8 +190,8 @@ class CutReader:
         # One record for all cuts of a machine: what the tables say of it is computed once.
         machines: dict[tuple[str, ...], Machine] = {}
         rows = rows_of(path)
-        # The day of the file is that of recording; a copy that loses it says the day it was made.
-        day = datetime.fromtimestamp(path.stat().st_mtime, tz=UTC).date().isoformat()
+        # The time of the file is that of recording; a copy that loses it says when it was made.
+        when = datetime.fromtimestamp(path.stat().st_mtime, tz=UTC).isoformat(timespec="seconds")
         for number, row in enumerate(rows, start=2):
             try:
                 material = materials.get(row["material"])
@@ -221,7 +221,7 @@ class CutReader:
                         guides_factor=float(row["guides_factor"]),
                         note=row["note"],
                         place=row["place"],
-                        recorded=day,
+                        recorded=when,
                         batch=path.stem,
                     )
                 )

@@ -17,7 +17,7 @@ from kerfwright.learning.posterior import Fitted, Posterior, SheetInQuestion
 from kerfwright.learning.records import Input, LearningRules, Measure
 from kerfwright.learning.sizes import SizeGroup
 from kerfwright.process.borne_feeds import Borne
-from kerfwright.process.experience import SizeRecord
+from kerfwright.process.experience import SizeRecord, SizesTurn
 from kerfwright.process.sheet_records import SheetRecord
 
 _FORMAT, _VERSION = "kerfwright-learned", 1
@@ -49,6 +49,7 @@ def posterior_text(posterior: Posterior) -> str:
         "sizes": dict(posterior.sizes),
         "few_jobs": dict(posterior.few_jobs),
         "size_groups": [asdict(group) for group in posterior.size_groups],
+        "turns": {name: asdict(one) for name, one in posterior.turns.items()},
         "sheets": [asdict(sheet) for sheet in posterior.sheets],
         "borne": {
             key: [[s.factor, s.jobs, s.hours, s.breaks] for s in steps]
@@ -127,6 +128,12 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
         # Experience from before sheets were judged asks about none.
         sheets=tuple(_sheet(one) for one in document.get("sheets", ())),
         size_groups=tuple(_size_group(group) for group in document.get("size_groups", ())),
+        turns=MappingProxyType(
+            {
+                name: SizesTurn(**{**one, "jobs": tuple(one["jobs"])})
+                for name, one in document.get("turns", {}).items()
+            }
+        ),
         borne=MappingProxyType(
             {
                 key: tuple(Borne(factor=f, jobs=j, hours=h, breaks=n) for f, j, h, n in steps)

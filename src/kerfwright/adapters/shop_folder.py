@@ -18,9 +18,18 @@ from typing import Final
 from kerfwright.adapters.cut_files import CutReader, Known, cuts_text, refused_text, rows_of
 from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.posterior_json import posterior_from, posterior_text
+from kerfwright.adapters.set_offsets import SetOffsets, size_key
 from kerfwright.adapters.whole_files import one_writer, read_whole, write_whole
 from kerfwright.foundation.errors import FileError, InputError
-from kerfwright.learning.batch import Added, CutBatch, CutOfJob, KeptBatch, KeptCuts, RefusedRow
+from kerfwright.learning.batch import (
+    Added,
+    CutBatch,
+    CutOfJob,
+    KeptBatch,
+    KeptCuts,
+    OffsetSaid,
+    RefusedRow,
+)
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.trade.catalogue import Catalogue
@@ -109,35 +118,49 @@ class ShopFolder:
             aside += unknown
         return KeptCuts(cuts=tuple(self._answered(found)), aside=tuple(aside))
 
+    @property
+    def _offsets(self) -> SetOffsets:
+        return SetOffsets(folder=self.folder / "cuts" / "offsets")
+
+    def set_offset(self, said: OffsetSaid, cuts: Sequence[MeasuredCut]) -> str:
+        """Keep that an offset was set since these cuts were measured; return what it is called."""
+        return self._offsets.keep(said, cuts)
+
+    def offsets(self) -> tuple[OffsetSaid, ...]:
+        """Return the offsets that were said to be set, also those taken back."""
+        return self._offsets.every()
+
     def _answered(self, cuts: Sequence[MeasuredCut]) -> list[MeasuredCut]:
         """Return cuts with what a person said of their sizes and sheets."""
         answers, sheets = self._confirmed(), self._confirmed_sheets()
         cuts = [replace(c, is_sheet_confirmed=True) if c.batch in sheets else c for c in cuts]
-        return [
+        cuts = [
             cut
             if (is_mended := answers.get(_size_of(cut))) is None
             else replace(cut, is_size_confirmed=not is_mended, is_size_mended=is_mended)
             for cut in cuts
         ]
+        return self._offsets.applied(cuts)
 
-    def confirm_sheet(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
-        """Keep that a person looked a batch up and says that its rows are right; return them.
+    def confirm_sheets(self, *names: str, reason: str) -> tuple[MeasuredCut, ...]:
+        """Keep that a person looked batches up and says that their rows are right; return them.
 
         Parameters
         ----------
-        name : str
-            Its hash or the beginning of it.
+        *names : str
+            Their hashes or beginnings of them.
         reason : str
 
         Raises
         ------
         InputError
-            Code ``batch-unknown``.
+            Code ``batch-unknown``; nothing is kept then.
         """
-        path = self._live_batch(name)
-        write_whole(self._sheet_note(path.stem), (reason or "no reason given") + "\n")
-        cuts, _ = CutReader(catalogue=self.catalogue).read(path)
-        return tuple(cuts)
+        found: list[MeasuredCut] = []
+        for path in dict.fromkeys([self._live_batch(name) for name in names]):
+            write_whole(self._sheet_note(path.stem), (reason or "no reason given") + "\n")
+            found += CutReader(catalogue=self.catalogue).read(path)[0]
+        return tuple(found)
 
     def _sheet_note(self, name: str) -> Path:
         return self._confirmations() / "sheets" / f"{name}.txt"
@@ -210,6 +233,7 @@ class ShopFolder:
         answers = {_answer_name(size): is_mended for size, is_mended in self._confirmed().items()}
         names += [f"{name} mended" if answers[name] else name for name in sorted(answers)]
         names += [f"{name} looked up" for name in sorted(self._confirmed_sheets())]
+        names += [f"{one.name} offset" for one in self.offsets() if not one.withdrawn]
         return digest("\n".join([*names, repr(self.rules)]))
 
     def batches(self) -> tuple[KeptBatch, ...]:
@@ -235,21 +259,36 @@ class ShopFolder:
                 found += [CutOfJob(cut=cut, batch=batch) for cut in own]
         return tuple(found)
 
-    def withdraw(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
-        """Take a batch back by its hash or the beginning of it; return its cuts.
+    def withdraw(self, *names: str, reason: str) -> tuple[MeasuredCut, ...]:
+        """Take batches back, or that an offset was set, by their hashes or beginnings of them.
+
+        Returns
+        -------
+        tuple of MeasuredCut
+            Cuts of the batches, and those that count as measured again.
 
         Raises
         ------
         InputError
-            Code ``batch-unknown`` if there is none, or more than one, that counts.
+            Code ``batch-unknown`` if there is none, or more than one, that counts; nothing is taken
+            back then.
         """
-        path = self._live_batch(name)
-        cuts, _ = CutReader(catalogue=self.catalogue).read(path)
-        write_whole(self._note(path.stem), (reason or "no reason given") + "\n")
-        self._take_back_answers(cuts)
-        # Recorded again it is asked about again.
-        self._sheet_note(path.stem).unlink(missing_ok=True)
-        return tuple(cuts)
+        reason = reason or "no reason given"
+        said = [self._offsets.live(name) for name in names]
+        paths = [self._live_batch(n) for n, one in zip(names, said, strict=True) if one is None]
+        offsets = {one.name: one for one in said if one is not None}
+        moved = {key for one in offsets.values() for key in one.sizes}
+        gone = [cut for cut in self.cuts().cuts if size_key(cut) in moved] if moved else []
+        for one in offsets.values():
+            self._offsets.withdraw(one, reason)
+        for path in dict.fromkeys(paths):
+            cuts, _ = CutReader(catalogue=self.catalogue).read(path)
+            write_whole(self._note(path.stem), reason + "\n")
+            self._take_back_answers(cuts)
+            # Recorded again it is asked about again.
+            self._sheet_note(path.stem).unlink(missing_ok=True)
+            gone += cuts
+        return tuple(gone)
 
     def _live_batch(self, name: str) -> Path:
         """Return the file of a batch that counts, by its hash or the beginning of it."""

@@ -11,7 +11,7 @@ from kerfwright.foundation.units import (
     UM_PER_MM,
     both_roughness,
 )
-from kerfwright.foundation.zones import zone_asked, zone_held
+from kerfwright.foundation.zones import roughness_held, zone_asked, zone_held
 from kerfwright.process.held import ra_held_um, recast_held_um, two_digits_up_in
 from kerfwright.process.technology import Pass, Technology
 from kerfwright.trade.material import Wire
@@ -75,7 +75,7 @@ KINDS = (
         field="ra_um",
         reached=lambda passes, technology: ra_held_um(passes, technology=technology),
         said=both_roughness,
-        offered=both_roughness,
+        offered=roughness_held,
         inch_unit_um=UM_PER_MICROINCH,
         wording="A finish of {instead} instead of {asked}",
         least_step=1.05,

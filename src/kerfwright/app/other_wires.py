@@ -19,6 +19,7 @@ from kerfwright.costing.estimate import MINIMUM, ROUNDING
 from kerfwright.costing.records import TimeKind
 from kerfwright.costing.stacked import loads_of
 from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.units import minutes_text
 from kerfwright.process.choice import is_guided, passes_of
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.technology import Pass
@@ -88,7 +89,8 @@ class OtherWires:
     paying : tuple of Priced
         The cheapest and the quickest on the job's own demands, where they pay.
     held_back : str
-        Which wire would have been the cheapest but that nobody measured it; empty for none.
+        Which wire would have been the cheapest but that nobody measured it, and which such one the
+        quickest; empty for none.
     """
 
     paying: tuple[Priced, ...]
@@ -140,9 +142,16 @@ def other_wires(shop: Shop, requirement: Requirement, base: Priced, quantity: in
         if _is_quicker(shop, fast, quick):
             quick = fast
     pays = [] if best is base else [best]
+    held = _held_back(shop, found, best, base)
     if all(_is_quicker(shop, quick, other) for other in (base, best)):
-        pays.append(quick)
-    return OtherWires(paying=tuple(pays), held_back=_held_back(shop, found, best))
+        first = min(found, key=lambda p: p.offer.each)
+        # One that nobody measured either is not offered in place of one that would save more.
+        if held and not is_known_here(shop, quick) and quick.offer.each > first.offer.each:
+            held = f"{held} {_quickest_held(base, quick)}"
+        else:
+            pays.append(quick)
+            held = "" if quick is first else held
+    return OtherWires(paying=tuple(pays), held_back=held)
 
 
 def by_diameter_alone(
@@ -230,7 +239,7 @@ def not_told(shop: Shop, base: Priced, other: Priced) -> str:
     )
 
 
-def _held_back(shop: Shop, found: list[Priced], best: Priced) -> str:
+def _held_back(shop: Shop, found: list[Priced], best: Priced, base: Priced) -> str:
     """Say which wire would be cheapest by a rate that nobody measured, and by how much."""
     one = min(found, key=lambda p: p.offer.each)
     ours, theirs = float(best.offer.each), float(one.offer.each)
@@ -242,6 +251,16 @@ def _held_back(shop: Shop, found: list[Priced], best: Priced) -> str:
         f"{wire_text(best.plan.choice.wire)} at {best.offer.each}, by a rate that is common "
         "practice and nobody's measurement; it is put first from "
         f"{_least_share(shop, best, is_known=False):.0%} on. A recorded cut with it would tell."
+        + (f" No wire of measured rate saves {shop.rates.same_price_share:.0%}." * (best is base))
+    )
+
+
+def _quickest_held(base: Priced, quick: Priced) -> str:
+    """Say which wire would be the quickest by such a rate too."""
+    minutes = base.offer.machine_minutes_each - quick.offer.machine_minutes_each
+    return (
+        f"By such a rate too wire of {wire_text(quick.plan.choice.wire)} takes "
+        f"{minutes_text(minutes)} of machine time less, at {quick.offer.each}."
     )
 
 

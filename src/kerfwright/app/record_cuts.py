@@ -3,73 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
-from typing import Protocol
 
+from kerfwright.app.cut_store import CutStore
 from kerfwright.app.doubted_cuts import doubts
 from kerfwright.app.recorded_words import aside_findings, noted_findings, refused_findings
 from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.foundation.findings import Finding
-from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
+from kerfwright.learning.batch import CutBatch, KeptCuts
 from kerfwright.learning.far import far_values
 from kerfwright.learning.learn import learn, sizes_beyond, sizes_in_question
-from kerfwright.learning.moved import Moved, moved_and_along
+from kerfwright.learning.moved import Moved, moved_and_along, offsets_of
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.learning.tables_hash import tables_sha256
+from kerfwright.process.offset_advice import advised
 from kerfwright.process.technology import Technology
 from kerfwright.trade.catalogue import Catalogue
 
-
-class CutStore(Protocol):
-    """Where a shop keeps its measured cuts and what it learned; files first, SQL another time."""
-
-    def one_writer(self) -> AbstractContextManager[None]:
-        """Keep other processes from writing meanwhile."""
-        ...
-
-    def add(self, batch: CutBatch) -> Added:
-        """Keep the cuts of a batch that are not kept yet, and its refused rows."""
-        ...
-
-    def cuts(self) -> KeptCuts:
-        """Return every cut that counts."""
-        ...
-
-    def basis(self) -> str:
-        """Return a hash of what learning rests on: the batches that count, and the rules."""
-        ...
-
-    def batches(self) -> tuple[KeptBatch, ...]:
-        """Return every batch, also those taken back."""
-        ...
-
-    def withdraw(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
-        """Take a batch back by its hash or the beginning of it; return its cuts."""
-        ...
-
-    def confirm_sizes(
-        self, cuts: Sequence[MeasuredCut], reason: str, *, is_mended: bool = False
-    ) -> None:
-        """Keep that a person says that these sizes are right, or were until their cause went."""
-        ...
-
-    def confirm_sheet(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
-        """Keep that a person looked a batch up and says that it is right; return its cuts."""
-        ...
-
-    def save(self, posterior: Posterior) -> Posterior:
-        """Keep a posterior for good, make it the current one and return it with its hash."""
-        ...
-
-    def current(self) -> Posterior | None:
-        """Return what was learned last."""
-        ...
-
-    def posterior(self, sha256: str) -> Posterior:
-        """Return what was learned at some time, by its hash."""
-        ...
+JobAndPass = tuple[str, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +98,8 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
     Recorded
         With findings ``cuts-recorded-before``, ``cuts-resemble``, ``cuts-none-taken``,
         ``cuts-set-aside``, ``sheet-in-question``, ``cut-far-off``, ``few-jobs-moved``,
-        ``variances-unsettled`` and one for each reason that rows are refused for.
+        ``variances-unsettled``, ``offset-to-set``, ``offset-set-in-between`` and one for each
+        reason that rows are refused for.
 
     Raises
     ------
@@ -155,7 +108,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
     """
     _check(batch, tables.technology)
     with store.one_writer():
-        before = _known(store, tables)
+        before = known_by(store, tables)
         added = store.add(batch)
         findings = [*refused_findings(batch), *batch.notes]
         findings += noted_findings(batch, added)
@@ -181,6 +134,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         rules=tables.rules,
         after=after,
     )
+    findings += advised(list(offsets_of(moved)))
     return Recorded(
         batch=batch,
         name=added.name,
@@ -194,32 +148,32 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
     )
 
 
-def withdraw_cuts(name: str, *, reason: str, store: CutStore, tables: LearningTables) -> Recorded:
-    """Take a batch back and learn from the cuts that are left; the batch itself stays on file.
+def withdraw_cuts(*names: str, reason: str, store: CutStore, tables: LearningTables) -> Recorded:
+    """Take batches back and learn from the cuts that are left; the batches stay on file.
 
     Parameters
     ----------
-    name : str
-        Hash of the batch or the beginning of it.
+    *names : str
+        Hash of each batch, or of what was said of an offset, or the beginning of it.
     reason : str
-        Kept beside the batch.
+        Kept beside each.
     store : CutStore
     tables : LearningTables
 
     Raises
     ------
     InputError
-        Code ``batch-unknown``.
+        Code ``batch-unknown``; nothing is taken back then.
     """
     with store.one_writer():
-        before = _known(store, tables)
-        gone = store.withdraw(name, reason)
+        before = known_by(store, tables)
+        gone = store.withdraw(*names, reason=reason)
         kept = _usable(store.cuts(), tables.technology)
         after = _learn(store, kept, tables, before=before)
     moved, along = _moved(gone, kept.cuts, kept, tables, before=before, after=after)
     return Recorded(
         batch=CutBatch(cuts=gone),
-        name=name,
+        name=", ".join(names),
         new=0,
         total=len(kept.cuts),
         before=before,
@@ -231,16 +185,15 @@ def withdraw_cuts(name: str, *, reason: str, store: CutStore, tables: LearningTa
 
 
 def confirm_sizes(
-    job: str, pass_number: int, *, reason: str, store: CutStore, tables: LearningTables
+    named: Sequence[JobAndPass], *, reason: str, store: CutStore, tables: LearningTables
 ) -> Recorded:
-    """Let the sizes of a pass that are in question count, as somebody says that they are right.
+    """Let the sizes of passes that are in question count, as somebody says that they are right.
 
     Those whose cause was said to be gone count again too.
 
     Parameters
     ----------
-    job : str
-    pass_number : int
+    named : sequence of (str, int)
     reason : str
     store : CutStore
     tables : LearningTables
@@ -248,32 +201,40 @@ def confirm_sizes(
     Raises
     ------
     InputError
-        Code ``size-not-in-question``.
+        Code ``size-not-in-question``; nothing is kept then.
     """
     with store.one_writer():
-        before = _known(store, tables)
+        before = known_by(store, tables)
         kept = _usable(store.cuts(), tables.technology)
         asked = sizes_in_question(kept.cuts, technology=tables.technology, rules=tables.rules)
         asked += tuple(cut for cut in kept.cuts if cut.is_size_mended)
-        found = [one for one in asked if (one.job, one.pass_number) == (job, pass_number)]
-        if not found:
-            others = ", ".join(dict.fromkeys(f"{one.job}:{one.pass_number}" for one in asked))
+        for job, pass_number in _none_of(named, asked):
             raise InputError(
                 f"no size of pass {pass_number} of job {job!r} is in question",
                 code="size-not-in-question",
-                remedy=f"In question: {others or 'none'}.",
+                remedy=f"In question: {_names(asked) or 'none'}.",
             )
+        found = [one for one in asked if (one.job, one.pass_number) in named]
         store.confirm_sizes(found, reason)
-        return _answered(found, store, tables, before)
+        return answered(found, store, tables, before)
 
 
-def confirm_sheet(name: str, *, reason: str, store: CutStore, tables: LearningTables) -> Recorded:
-    """Let the rows of a batch vouch for each other, as somebody looked them up.
+def _none_of(named: Sequence[JobAndPass], cuts: Sequence[MeasuredCut]) -> list[JobAndPass]:
+    there = {(one.job, one.pass_number) for one in cuts}
+    return [one for one in named if one not in there]
+
+
+def _names(cuts: Sequence[MeasuredCut]) -> str:
+    return ", ".join(dict.fromkeys(f"{one.job}:{one.pass_number}" for one in cuts))
+
+
+def confirm_sheets(*names: str, reason: str, store: CutStore, tables: LearningTables) -> Recorded:
+    """Let the rows of batches vouch for each other, as somebody looked them up.
 
     Parameters
     ----------
-    name : str
-        Hash of the batch or the beginning of it.
+    *names : str
+        Hash of each batch or the beginning of it.
     reason : str
     store : CutStore
     tables : LearningTables
@@ -281,25 +242,24 @@ def confirm_sheet(name: str, *, reason: str, store: CutStore, tables: LearningTa
     Raises
     ------
     InputError
-        Code ``batch-unknown``.
+        Code ``batch-unknown``; nothing is kept then.
     """
     with store.one_writer():
-        before = _known(store, tables)
-        return _answered(store.confirm_sheet(name, reason), store, tables, before)
+        before = known_by(store, tables)
+        return answered(store.confirm_sheets(*names, reason=reason), store, tables, before)
 
 
 def mend_sizes(
-    job: str, pass_number: int, *, reason: str, store: CutStore, tables: LearningTables
+    named: Sequence[JobAndPass], *, reason: str, store: CutStore, tables: LearningTables
 ) -> Recorded:
-    """Let the sizes of a pass count no more that were right and whose cause is gone since.
+    """Let the sizes of passes count no more that were right and whose cause is gone since.
 
     These are its sizes beyond what the pass holds by the tables, in question or not: one within
     has no cause to mend.  Taking their batch back undoes it, and confirming them.
 
     Parameters
     ----------
-    job : str
-    pass_number : int
+    named : sequence of (str, int)
     reason : str
         What was mended; kept beside the answer.
     store : CutStore
@@ -317,32 +277,36 @@ def mend_sizes(
             remedy='Say it in a few words, such as "offset set on the machine".',
         )
     with store.one_writer():
-        before = _known(store, tables)
+        before = known_by(store, tables)
         kept = _usable(store.cuts(), tables.technology)
         far = sizes_beyond(kept.cuts, technology=tables.technology)
-        found = [one for one in far if (one.job, one.pass_number) == (job, pass_number)]
-        if not found:
-            others = ", ".join(dict.fromkeys(f"{one.job}:{one.pass_number}" for one in far))
+        for job, pass_number in _none_of(named, far):
             raise InputError(
                 f"no size of pass {pass_number} of job {job!r} that counts or is in question is "
                 "beyond what the pass holds by the tables",
                 code="size-not-off",
-                remedy=f"Beyond it: {others or 'none'}.",
+                remedy=f"Beyond it: {_names(far) or 'none'}.",
             )
+        found = [one for one in far if (one.job, one.pass_number) in named]
         store.confirm_sizes(found, reason.strip(), is_mended=True)
-        return _answered(found, store, tables, before)
+        return answered(found, store, tables, before)
 
 
-def _answered(
-    found: Sequence[MeasuredCut], store: CutStore, tables: LearningTables, before: Posterior | None
+def answered(
+    found: Sequence[MeasuredCut],
+    store: CutStore,
+    tables: LearningTables,
+    before: Posterior | None,
+    *,
+    name: str = "",
 ) -> Recorded:
-    """Learn anew once somebody answered for sizes or sheets."""
+    """Learn anew once somebody answered for sizes or sheets, or said that an offset was set."""
     kept = _usable(store.cuts(), tables.technology)
     after = _learn(store, kept, tables, before=before)
     moved, along = _moved(found, found, kept, tables, before=before, after=after)
     return Recorded(
         batch=CutBatch(cuts=tuple(found)),
-        name="",
+        name=name,
         new=0,
         total=len(kept.cuts),
         before=before,
@@ -369,7 +333,7 @@ def questions_of(
     return tuple(one for one in asked if job in {one.job, None})
 
 
-def _known(store: CutStore, tables: LearningTables) -> Posterior | None:
+def known_by(store: CutStore, tables: LearningTables) -> Posterior | None:
     """Return what was learned last, if it was against these tables.
 
     Against others its factors are on other figures; the cuts count again from the start.

@@ -72,6 +72,8 @@ class Alternative:
         or that its rate is nobody's measurement.
     is_small : bool
         Whether it saves something, and less than prices tell apart.
+    is_same_price : bool
+        Whether the price differs by less than prices tell apart, also where a wire does it.
     """
 
     demand: str
@@ -87,6 +89,7 @@ class Alternative:
     not_counted: str = ""
     not_measured: str = ""
     is_small: bool = False
+    is_same_price: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +115,9 @@ class WhatIf:
     front_is_of : str
         Whose walls the front tells of, a sentence; empty where contours are alike.
     front_remarks : tuple of str
-        See :class:`kerfwright.app.front.Front`.
+        See :class:`kerfwright.app.front.Front`; what is held back is among them.
+    held_back : str
+        Which wire would save more than those offered, but that nobody measured it.
     """
 
     currency: str
@@ -123,6 +128,7 @@ class WhatIf:
     front: tuple[Offer, ...]
     front_is_of: str = ""
     front_remarks: tuple[str, ...] = ()
+    held_back: str = ""
 
     @property
     def alike(self) -> tuple[int | None, ...]:
@@ -237,6 +243,7 @@ def what_if(
         front=of_quality.offers,
         front_is_of=whose(base),
         front_remarks=tuple(filter(None, remarks)),
+        held_back=by_wire.held_back,
     )
 
 
@@ -376,4 +383,5 @@ def _alternative(
         not_measured=unmeasured,
         asks=asks_of(asked, change, quantity),
         is_small=is_noise(change, share, shop),
+        is_same_price=abs(share) < shop.rates.same_price_share,
     )

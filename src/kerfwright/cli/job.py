@@ -22,6 +22,7 @@ from kerfwright.cli.options import contour_demands, contour_options, layer_uses,
 from kerfwright.cli.output import Page, progress
 from kerfwright.cli.reasons import show_answers
 from kerfwright.cli.report_proof import show_proof
+from kerfwright.cli.report_what_if import show_what_if
 from kerfwright.cli.words import Show
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.ranges import Range
@@ -179,7 +180,7 @@ def show(
             page, result.estimate, explain=explain, show=words, **not_offered(result)
         )
     if alternatives:
-        report.show_what_if(page, alternatives, words)
+        show_what_if(page, alternatives, words)
     if explain:
         page.heading("Why")
         show_answers(page, answers(result))

@@ -67,6 +67,10 @@ class Page:
         for row in textwrap.wrap(safe(text), room) or [""]:
             self._console.print(Text(" " * indent + row, style=style or ""), soft_wrap=True)
 
+    def whole(self, text: str, *, indent: int = 0) -> None:
+        """Write a line that is not wrapped."""
+        self._console.print(" " * indent + safe(text), soft_wrap=True)
+
     def table(
         self,
         columns: Sequence[str],

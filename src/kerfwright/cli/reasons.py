@@ -8,6 +8,7 @@ from typing import Final
 
 from kerfwright.adapters.json_shapes import answer_shape, finding_shape
 from kerfwright.app.explain import asked_for, listing
+from kerfwright.app.share_words import share_words
 from kerfwright.app.sure_words import no_range_words
 from kerfwright.cli.output import Page, put_json
 from kerfwright.foundation.answers import Answer
@@ -98,11 +99,13 @@ def number(value: float) -> str:
 def shares_text(shares: Shares) -> str:
     """Return shares in percent, the largest first.
 
-    >>> shares_text((("gap", 0.04), ("push", 0.96)))
-    'push 96 %, gap 4 %'
+    >>> shares_text((("gap", 0.04), ("cutting rate: job", 0.96)))
+    'cutting rate: from job to job 96 %, gap 4 %'
     """
     ranked = sorted(shares, key=lambda part: -part[1])
-    told = [f"{name} {share:.0%}" for name, share in ranked if abs(share) >= _LEAST_SHARE]
+    told = [
+        f"{share_words(name)} {share:.0%}" for name, share in ranked if abs(share) >= _LEAST_SHARE
+    ]
     return ", ".join(told).replace("%", " %")
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -12,21 +13,29 @@ from kerfwright.adapters import json_shapes
 from kerfwright.adapters.measured_cuts import decoded, typed_cut
 from kerfwright.app.record_cuts import Recorded
 from kerfwright.cli import report
+from kerfwright.cli.offset_said import offset_options, offset_said, show_offsets
 from kerfwright.cli.options import FOLDER, TABLES, show_options, together
 from kerfwright.cli.output import Page, put_json
 from kerfwright.cli.words import Show, minutes
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.ranges import Range
-from kerfwright.learning.batch import KeptBatch
+from kerfwright.learning.batch import KeptBatch, OffsetSaid
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.outcome import PassOutcome
 from kerfwright.learning.records import SIZE_ERROR_IS
 from kerfwright.process.experience import jobs_words
-from kerfwright.process.size_records import offset_words
+from kerfwright.process.offset_advice import advice_words, in_shop
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import cut_batches, job_outcomes, record_cuts, withdraw_cuts
-from kerfwright.wiring.measured import JobPrices, confirm_sizes, job_prices, mend_sizes
+from kerfwright.wiring.measured import (
+    JobPrices,
+    confirm_sizes,
+    job_prices,
+    mend_sizes,
+    offsets_said,
+    set_offset,
+)
 
 _NAME = 12
 """Digits of a hash that are shown; it may be given back by its beginning."""
@@ -82,17 +91,27 @@ _ONE_CUT = (
 @click.option("--wire", help="Wire of rows that name none.")
 @click.option("--height", help="Height of rows that give none.")
 @_typed
-@click.option("--withdraw", metavar="HASH", help="Take a batch back; it stays on file.")
+@click.option(
+    "--withdraw",
+    multiple=True,
+    metavar="HASH",
+    help="Take a batch back, or that an offset was set; it stays on file. May be given again.",
+)
 @click.option(
     "--confirm",
+    multiple=True,
     metavar="JOB:PASS|HASH",
-    help="Say that a size, or a batch, in question is right; from then on it counts.",
+    help="Say that a size, or a batch, in question is right; from then on it counts. May be given "
+    "again.",
 )
 @click.option(
     "--mended",
+    multiple=True,
     metavar="JOB:PASS",
-    help="Say that a size was right and its cause is gone since; it counts no more.",
+    help="Say that a size was right and its cause is gone since; it counts no more. May be given "
+    "again.",
 )
+@offset_options
 @click.option(
     "--reason", default="", help="Why it is taken back or confirmed, or what was mended; kept."
 )
@@ -103,9 +122,10 @@ def command(
     shop: Path,
     job: Path | None,
     tables: Path | None,
-    withdraw: str | None,
-    confirm: str | None,
-    mended: str | None,
+    withdraw: tuple[str, ...],
+    confirm: tuple[str, ...],
+    mended: tuple[str, ...],
+    offset_set: str | None,
     reason: str,
     lists: bool,  # noqa: FBT001 a flag of the command line
     shown: LengthUnit | None,
@@ -123,19 +143,30 @@ def command(
     if job is not None and said["job_name"] is not None:
         raise click.UsageError("--job names the job already; --job-name is for one without folder.")
     typed = _typed_cuts(said)
-    named = [one is not None for one in (table, withdraw, confirm, mended)]
-    if sum([*named, bool(typed), lists]) != 1:
+    answers = [withdraw, confirm, mended, offset_set, typed]
+    if sum([table is not None, *map(bool, answers), lists]) != 1:
         raise click.UsageError(
-            "give one of: a CSV table, typed cuts, --withdraw, --confirm, --mended, --list."
+            "give one of: a CSV table, typed cuts, --withdraw, --confirm, --mended, --offset-set, "
+            "--list."
         )
+    by = offset_said(offset_set, said)
     if lists:
-        return _show_batches(cut_batches(shop), as_json=as_json)
-    if withdraw is not None:
-        done = withdraw_cuts(withdraw, shop=shop, reason=reason, tables=tables)
-    elif confirm is not None:
-        done = confirm_sizes(confirm, shop=shop, reason=reason, tables=tables)
-    elif mended is not None:
-        done = mend_sizes(mended, shop=shop, reason=reason, tables=tables)
+        return _show_batches(cut_batches(shop), offsets_said(shop), as_json=as_json)
+    head = ""
+    if withdraw:
+        done = withdraw_cuts(*withdraw, shop=shop, reason=reason, tables=tables)
+        head = _taken_back(done)
+    elif confirm:
+        done = confirm_sizes(*confirm, shop=shop, reason=reason, tables=tables)
+        head = _confirmed(done, confirm)
+    elif mended:
+        done = mend_sizes(*mended, shop=shop, reason=reason, tables=tables)
+        count = counted(len(done.batch.cuts), "size")
+        head = f"Mended: {count} of {', '.join(mended)} that no more count."
+    elif offset_set is not None:
+        done, told = set_offset(offset_set, shop=shop, reason=reason, tables=tables, **by)
+        head = told.inch if shown is LengthUnit.INCH else told.metric
+        head += f" Batch {done.name[:_NAME]}: --withdraw takes it back."
     else:
         done = record_cuts(
             typed if table is None else decoded(table.read(), name=Path(table.name).name),
@@ -150,12 +181,15 @@ def command(
     if job is not None:
         compared = job_outcomes(job, shop=shop, tables=tables)
         prices = job_prices(job, done, shop=shop, tables=tables)
+    found = in_shop(done.findings, shop=f"{shop}", tables=f"{tables or ''}")
+    done = replace(done, findings=found)
     if as_json:
         put_json(_shape(done, compared, prices))
     else:
         page, words = Page(), Show(unit=shown or LengthUnit.MILLIMETRE)
         page.heading("Measured cuts")
-        page.line(_head(done, withdrawn=withdraw, confirmed=confirm, mended=mended), indent=2)
+        known = done.after.sha256[:_NAME] if done.after else "none"
+        page.line(f"{head or _recorded(done)} Experience {known}.", indent=2)
         show_moved(page, done.moved, words)
         show_along(page, done.along, words)
         show_prices(page, prices)
@@ -183,28 +217,32 @@ def _typed_cuts(said: Mapping[str, Any]) -> list[dict[str, str]]:
     return several or ([one] if one else [])
 
 
-def _head(
-    done: Recorded, *, withdrawn: str | None, confirmed: str | None, mended: str | None
-) -> str:
-    known = done.after.sha256[:_NAME] if done.after else "none"
-    if confirmed is not None and ":" not in confirmed:
-        count = counted(len(done.batch.cuts), "cut")
-        return f"Confirmed: batch {confirmed} with {count}. Experience {known}."
-    if confirmed is not None:
+def _confirmed(done: Recorded, names: tuple[str, ...]) -> str:
+    if ":" in names[0]:
         count = counted(len(done.batch.cuts), "size")
-        return f"Confirmed: {count} of {confirmed} that now count. Experience {known}."
-    if mended is not None:
-        count = counted(len(done.batch.cuts), "size")
-        return f"Mended: {count} of {mended} that no more count. Experience {known}."
-    if withdrawn is not None:
-        return (
-            f"Batch {withdrawn} taken back with {counted(len(done.batch.cuts), 'cut')}; it stays "
-            f"on file. The shop has {done.total}. Experience {known}."
-        )
+        return f"Confirmed: {count} of {', '.join(names)} that now count."
+    count = counted(len(done.batch.cuts), "cut")
+    return f"Confirmed: {_batches(names)} with {count}."
+
+
+def _taken_back(done: Recorded) -> str:
+    names = done.name.split(", ")
+    text = _batches(names)
+    return (
+        f"{text[0].upper()}{text[1:]} taken back with {counted(len(done.batch.cuts), 'cut')}; "
+        f"{'it stays' if len(names) == 1 else 'they stay'} on file. The shop has {done.total}."
+    )
+
+
+def _batches(names: Sequence[str]) -> str:
+    return f"{'batch' if len(names) == 1 else 'batches'} {', '.join(names)}"
+
+
+def _recorded(done: Recorded) -> str:
     text = f"{len(done.batch.cuts)} taken"
     if done.new != len(done.batch.cuts):
         text += f", {done.new} of them new"
-    text += f", {len(done.batch.refused)} refused; the shop has {done.total}. Experience {known}."
+    text += f", {len(done.batch.refused)} refused; the shop has {done.total}."
     if done.name:
         text += f" Batch {done.name[:_NAME]}: --withdraw takes it back."
     return text
@@ -230,10 +268,13 @@ def _shape(
     }
 
 
-def _show_batches(batches: tuple[KeptBatch, ...], *, as_json: bool) -> int:
+def _show_batches(
+    batches: tuple[KeptBatch, ...], offsets: tuple[OffsetSaid, ...], *, as_json: bool
+) -> int:
     if as_json:
         rows = [json_shapes.plain(one) for one in batches]
-        put_json({"format": "kerfwright-batches", "version": 1, "batches": rows})
+        said = [json_shapes.plain(one) for one in offsets]
+        put_json({"format": "kerfwright-batches", "version": 1, "batches": rows, "offsets": said})
         return 0
     page = Page()
     page.heading("Batches of measured cuts")
@@ -253,6 +294,7 @@ def _show_batches(batches: tuple[KeptBatch, ...], *, as_json: bool) -> int:
                 indent=2,
                 style="bold red",
             )
+    show_offsets(page, offsets)
     return 0
 
 
@@ -362,10 +404,10 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
             "before and after are: slow corners, lead-ins and moves in the open taken out"
         )
     offset = ""
-    if now.is_offset_to_set:
+    if now.offset is not None:
         offset = (
             f"; by {counted(now.sizes, 'size')} of {counted(now.size_jobs, 'job')} "
-            f"{offset_words(row.pass_number, now.size_bias_um)}"
+            f"{advice_words(now.offset)}"
         )
     elif now.is_offset_asked_of_more:
         offset = (

@@ -8,22 +8,18 @@ from datetime import datetime
 
 from kerfwright.adapters.owned_files import Written
 from kerfwright.adapters.papers.words import names_of
-from kerfwright.app.changes import ONE_SHAPE
 from kerfwright.app.demand_kinds import names
-from kerfwright.app.enquiries import CONTOUR
-from kerfwright.app.front import stands_as
 from kerfwright.app.papers.same_remarks import THESE, ids_of, listed, mark_of_alike, said_of_any
 from kerfwright.app.rough_feeds import RoughFeed
 from kerfwright.app.stack_lines import at_once_text
-from kerfwright.app.what_if import Alternative, Offer, WhatIf
 from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show, mass, minutes, not_in_price
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity, rank
 from kerfwright.foundation.ranges import Range
-from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.process.offset_advice import COMMAND
 from kerfwright.process.technology import PassChoice, StockBy
 from kerfwright.trade.part import LengthUnit, Part, PartContour, RoleFrom
 
@@ -215,95 +211,6 @@ def show_starts(page: Page, plan: Plan, show: Show) -> None:
     page.line(f"{counted(len(plan.operations), 'cut')}, {attended} of them attended", indent=2)
 
 
-def _what_if_title(found: WhatIf) -> str:
-    pieces = counted(found.quantity, "piece")
-    if found.as_asked is None or found.as_asked.refusals:
-        return f"What could be cut instead, for {pieces}: the job as asked is refused"
-    return f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}"
-
-
-def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
-    """Show what each demand costs, in sentences, and the front of price against quality."""
-    said = [
-        pair for pair in zip(found.alternatives, found.alike, strict=True) if not pair[0].is_small
-    ]
-    page.heading(_what_if_title(found))
-    for one, like in said:
-        if like is None:
-            page.line(show.told(one.sentence), indent=2)
-    small = len(found.alternatives) - len(said)
-    if small:
-        page.line(
-            f"{counted(small, 'other change')} of demands would save less than prices tell apart; "
-            "--json has them.",
-            indent=2,
-        )
-    if any(like is not None for _, like in said):
-        page.heading("More of the same kind, at nearly the price of one above")
-    for one, like in said:
-        if like is not None:
-            page.line(show.told(one.sentence), indent=2)
-    by_quantity = [
-        *_row_as_asked(found),
-        *(
-            (show.told(f"{_label(one)}: {one.instead}"), *_each_at(one.offer))
-            for one in found.alternatives
-            if one.demand != "quantity"
-        ),
-    ]
-    if found.quantities[1:] and by_quantity:
-        page.heading("Each piece by quantity")
-        page.table(("", *(str(q) for q in found.quantities)), by_quantity, left=(0,))
-    if found.front:
-        _show_front(page, found, show)
-    for text in filter(None, (found.front_is_of, *found.front_remarks)):
-        page.line(show.told(text), indent=2)
-
-
-def _row_as_asked(found: WhatIf) -> list[tuple[str, ...]]:
-    asked = found.as_asked
-    return [] if asked is None or asked.refusals else [("as asked", *_each_at(asked))]
-
-
-def _show_front(page: Page, found: WhatIf, show: Show) -> None:
-    """Show the front of price against quality."""
-    page.heading("The cheapest for each quality asked for, wires of measured rate before others")
-    with_recast = any(o.asked.max_recast_um is not None for o in found.front)
-    page.table(
-        (
-            "passes", f"wire {show.unit.value}", "of", "each",
-            *(f"at {q}" for q in found.quantities[1:]),
-            f"± {show.tiny_unit}", f"Ra {show.roughness_unit}",
-            *((f"recast {show.layer_unit}",) if with_recast else ()), "machine time", "",
-        ),
-        [
-            (
-                str(o.passes), show.wire(o.wire_diameter_mm), o.wire_name, *_each_at(o),
-                show.limit(o.asked.tolerance_um), show.limit(o.asked.ra_um, is_roughness=True),
-                *((show.limit(o.asked.max_recast_um, is_roughness=True),) if with_recast else ()),
-                minutes_text(o.machine_minutes_each),
-                "price as asked" if found.as_asked and stands_as(o, found.as_asked) else "",
-            )
-            for o in found.front
-        ],
-        whole=(2,),
-    )  # fmt: skip
-
-
-def _label(one: Alternative) -> str:
-    """Return what is changed, and where the demands are kept where that is what differs."""
-    kept = "; ".join(name.removeprefix(CONTOUR) for name, _ in one.asks if name.startswith(CONTOUR))
-    if one.demand == ONE_SHAPE:
-        # Where the job's own lines change too, those contours keep what they ask now.
-        is_alone = all(name.startswith(CONTOUR) for name, _ in one.asks)
-        return f"{kept} alone" if is_alone else f"all but {kept}"
-    return f"{one.demand}, {kept}" if kept else one.demand
-
-
-def _each_at(offer: Offer) -> tuple[str, ...]:
-    return tuple(str(each) for _, each in offer.each_at)
-
-
 def show_estimate(
     page: Page,
     estimate: Estimate,
@@ -454,6 +361,10 @@ def show_findings(page: Page, findings: Sequence[Finding], *, show: Show, most: 
             page.line("remedy: as above.", indent=6)
         elif remedy:
             page.line(f"remedy: {remedy}", indent=6)
+        for command in dict.fromkeys(str(one.data.get(COMMAND, "")) for one in same):
+            if command:
+                # In one line, however long: broken at words it could not be typed as it stands.
+                page.whole(f"run: {command}", indent=6)
         given = remedy
     for code, count in left.items():
         page.line(f"… and {count} more of {code}: see --json or plan.json", indent=2)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -12,16 +11,12 @@ from kerfwright.foundation.counts import counted
 from kerfwright.foundation.directed import Use, shown
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import MM_PER_INCH, UnitSystem
-from kerfwright.foundation.zones import zone_text
+from kerfwright.foundation.zones import microinches_held, zone_text
 from kerfwright.trade.part import LengthUnit
 
 _UM_PER_UIN = 0.0254
-_LIMIT_DIGITS = 4
-"""Digits of a limit: with fewer, one in inches would ask for another price than it stands at."""
 _LEAST_KG_G = 999.5
 """From here on grams of three digits would read as a power of ten."""
-_LIMIT_ROUNDING = 1e-6
-"""Part of a last digit that a conversion of units may leave."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,21 +108,23 @@ class Show:
             return f"{value_um / 1000 / MM_PER_INCH:.6f} in ({value_um:.1f} µm)"
         return f"{value_um:.1f} µm"
 
-    def limit(self, value_um: float | None, *, is_roughness: bool = False) -> str:
-        """Return a limit without its unit, never tighter than it is; a dash for none.
+    def limit(
+        self, value_um: float | None, *, is_roughness: bool = False, use: Use = Use.HELD
+    ) -> str:
+        """Return a limit without its unit, with the digits of the sentences; a dash for none.
 
-        Whoever asks for what stands here asks for no pass more.
+        One that is promised is never tighter than it is: whoever asks for what stands here asks for
+        no pass more.
         """
         if value_um is None:
             return "–"
-        unit_um = 1.0
-        if self._is_inch:
-            unit_um = _UM_PER_UIN if is_roughness else 1000 * MM_PER_INCH
-        value = value_um / unit_um
-        decimals = max(_LIMIT_DIGITS - 1 - math.floor(math.log10(value)), 0)
-        step = 10.0**-decimals
-        up = math.ceil(value / step - _LIMIT_ROUNDING) * step
-        return f"{up:.{decimals}f}".rstrip("0").rstrip(".") if decimals else f"{up:.0f}"
+        if not self._is_inch:
+            return shown(value_um, use)
+        if is_roughness and use is Use.HELD:
+            return microinches_held(value_um)
+        if is_roughness:
+            return f"{value_um / _UM_PER_UIN:.0f}"
+        return shown(value_um / (1000 * MM_PER_INCH), use)
 
     @property
     def roughness_unit(self) -> str:

@@ -7,6 +7,9 @@ wider than what is asked.  Figures that are no limits are written by
 
 from __future__ import annotations
 
+import math
+from typing import Final
+
 from kerfwright.foundation.directed import Use, shown
 from kerfwright.foundation.units import (
     FEW_DIGITS_IN,
@@ -14,7 +17,13 @@ from kerfwright.foundation.units import (
     UM_PER_MICROINCH,
     UM_PER_MM,
     UnitSystem,
+    roughness_text,
 )
+
+_WHOLE_UIN: Final = 10
+"""Microinches from which nobody writes parts of one."""
+_ROUNDING: Final = 1e-6
+"""Part of the last digit that a conversion may add."""
 
 
 def zone_text(value_um: float, use: Use, *, system: UnitSystem) -> str:
@@ -42,6 +51,28 @@ def zone_held(value_um: float) -> str:
     '3.4 µm (0.000134 in)'
     """
     return _both(value_um, Use.HELD)
+
+
+def roughness_held(ra_um: float) -> str:
+    """Write a finish that is promised in both unit systems, in microinches never finer than it is.
+
+    >>> roughness_held(1.1), roughness_held(0.15)
+    ('Ra 1.1 µm (44 µin)', 'Ra 0.15 µm (6 µin)')
+    """
+    metric = roughness_text(ra_um, system=UnitSystem.METRIC)
+    return f"{metric} ({microinches_held(ra_um)} µin)"
+
+
+def microinches_held(ra_um: float) -> str:
+    """Write a promised finish in microinches: whole ones from ten up, as shops write them.
+
+    >>> microinches_held(1.1), microinches_held(0.22)
+    ('44', '8.7')
+    """
+    microinch = ra_um / UM_PER_MICROINCH
+    decimals = 0 if microinch >= _WHOLE_UIN else 1
+    up = math.ceil(microinch * 10**decimals - _ROUNDING) / 10**decimals
+    return f"{up:.{decimals}f}".removesuffix(".0")
 
 
 def zone_asked(value_um: float) -> str:

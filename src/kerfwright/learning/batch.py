@@ -111,6 +111,37 @@ class KeptBatch:
     is_edited: bool = False
 
 
+SizeKey = tuple[str, str, str, int, float | None]
+"""Batch, place in it, job, pass and size error, µm, as it was recorded: which size it is."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OffsetSaid:
+    """That a shop set an offset, and which sizes were measured before.
+
+    Attributes
+    ----------
+    of : str
+        Machine, material, wire and pass.
+    smaller_um : float
+        By how much, µm; below 0 for larger.
+    reason : str
+    sizes : tuple of SizeKey
+        Those from before.
+    name : str
+        Hash by which it is taken back; empty before it is kept.
+    withdrawn : str
+        Why it was taken back; empty where it counts.
+    """
+
+    of: str
+    smaller_um: float
+    reason: str = ""
+    sizes: tuple[SizeKey, ...] = ()
+    name: str = ""
+    withdrawn: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutOfJob:
     """One measured cut of a job and the batch that it was recorded with.

@@ -32,6 +32,7 @@ from kerfwright.learning.records import (
 from kerfwright.learning.sheets import ASKED_FROM, sheet_numbers
 from kerfwright.learning.sizes import Answers, MeasuredSize, answers, size_groups
 from kerfwright.learning.tables_hash import tables_sha256
+from kerfwright.learning.turns import turns
 from kerfwright.process.borne_feeds import Borne, borne_steps
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.experience import SizeRecord
@@ -107,6 +108,7 @@ def learn(
         borne=_borne(cuts, expected, names),
         sheets=_sheets(fitted, cuts, names),
         size_groups=size_groups(sizes, said, rules),
+        turns=turns(sizes, said),
     )
 
 
@@ -117,7 +119,7 @@ def sizes_in_question(
     tables = _Tables(replace(technology, experience=None))
     expected = [tables.expected(cut) for cut in cuts]
     sizes = _sizes(cuts, expected, _all_names(cuts, rules), rules)
-    measured = [cut for cut in cuts if cut.size_error_um is not None and not cut.is_size_mended]
+    measured = [cut for cut in cuts if cut.size_now_um is not None]
     asked = answers(sizes, rules).in_question
     return tuple(cut for cut, is_asked in zip(measured, asked, strict=True) if is_asked)
 
@@ -135,9 +137,7 @@ def sizes_beyond(cuts: Sequence[MeasuredCut], *, technology: Technology) -> tupl
     return tuple(
         cut
         for cut in cuts
-        if cut.size_error_um is not None
-        and not cut.is_size_mended
-        and abs(cut.size_error_um) > tables.expected(cut).held_um
+        if cut.size_now_um is not None and abs(cut.size_now_um) > tables.expected(cut).held_um
     )
 
 
@@ -159,14 +159,17 @@ def _sizes(
                 place=cut.place,
                 recorded=cut.recorded,
                 batch=cut.batch,
-                is_beyond=abs(cut.size_error_um) > said.held_um,
+                is_beyond=abs(now_um) > said.held_um,
+                set_um=cut.offset_set_um,
             ),
-            close_um=cut.size_error_um / cut.guides_factor,
+            close_um=now_um / cut.guides_factor,
             hand=cut.hand,
             is_confirmed=cut.is_size_confirmed,
         )
         for cut, said, row in zip(cuts, expected, names, strict=True)
-        if cut.size_error_um is not None and (value := _size(cut, said, rules)) is not None
+        if cut.size_error_um is not None
+        and (now_um := cut.size_now_um) is not None
+        and (value := _size(cut, said, rules)) is not None
     ]
 
 
@@ -229,9 +232,12 @@ def _few_jobs(
 
 
 def _is_proof(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> bool:
-    """Return whether a cut's size counts towards a narrower promise: a wild one proves nothing."""
+    """Return whether a cut's size counts towards a narrower promise.
+
+    A wild one proves nothing, and one before its offset was set not that it was set right.
+    """
     off = _size(cut, said, rules)
-    return off is not None and abs(off) < rules.far_deviations
+    return off is not None and abs(off) < rules.far_deviations and not cut.offset_set_um
 
 
 def _counted(names: Iterable[str]) -> Mapping[str, int]:
@@ -343,9 +349,9 @@ def _ra(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None
 
 
 def _size(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
-    if cut.size_error_um is None or cut.is_size_mended:
+    if cut.size_now_um is None:
         return None
-    return cut.size_error_um / (rules.size_share_of_tolerance * said.held_um)
+    return cut.size_now_um / (rules.size_share_of_tolerance * said.held_um)
 
 
 def _wire(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
@@ -445,9 +451,7 @@ def _kept(measure: Measure, cuts: Sequence[MeasuredCut]) -> list[int]:
     if measure is Measure.FEED:
         return list(range(len(cuts)))
     if measure is Measure.SIZE:
-        return [
-            i for i, c in enumerate(cuts) if c.size_error_um is not None and not c.is_size_mended
-        ]
+        return [i for i, cut in enumerate(cuts) if cut.size_now_um is not None]
     field = {Measure.RA: "ra_um", Measure.WIRE: "wire_kg", Measure.BREAKS: "breaks"}[measure]
     return [i for i, cut in enumerate(cuts) if getattr(cut, field) is not None]
 

@@ -11,7 +11,7 @@ from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.process.expected import ExpectedPass, expected_passes, tabled_passes
 from kerfwright.process.experience import Experience, FewJobs
 from kerfwright.process.nozzles import rough_range_mm_per_min
-from kerfwright.process.size_records import is_offset_asked_of_more, is_offset_to_set
+from kerfwright.process.offset_advice import OffsetAdvice, advice_of, is_offset_asked_of_more
 from kerfwright.process.technology import Flushing, Technology
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
@@ -32,8 +32,8 @@ class Sight:
     ra_um : Range
     tolerance_um : float
     size_bias_um : float
-    is_offset_to_set : bool
-        Whether sizes of the pass itself say that its offset is off.
+    offset : OffsetAdvice or None
+        Where sizes of the pass itself say that its offset is off.
     is_offset_asked_of_more : bool
         Whether they would, were they of more jobs.
     sizes, size_jobs : int
@@ -47,7 +47,7 @@ class Sight:
     ra_um: Range
     tolerance_um: float
     size_bias_um: float
-    is_offset_to_set: bool
+    offset: OffsetAdvice | None
     is_offset_asked_of_more: bool
     sizes: int
     size_jobs: int
@@ -154,6 +154,12 @@ def moved_and_along(
     """
     seen = _Seen.of(every, technology=technology, before=before, after=after, rules=rules)
     return seen.moved(cuts, measured), seen.along(cuts)
+
+
+def offsets_of(moved: Sequence[Moved]) -> tuple[OffsetAdvice, ...]:
+    """Return the offsets that sizes say to set, each pass once, whatever its heights."""
+    found = {one.of: one for row in moved if (one := row.after.offset) is not None}
+    return tuple(found.values())
 
 
 def _is_moved(row: Moved) -> bool:
@@ -272,7 +278,10 @@ class _Seen:
         key = _key(one, self.rules)
         passes = [both[one.pass_number - 1] for both in self.passes(one)]
         nozzles = key[-1]
-        sights = [_under(_sight(p, rules=self.rules), p, nozzles, self.technology) for p in passes]
+        sights = [
+            _under(_sight(p, one.pass_number, rules=self.rules), p, nozzles, self.technology)
+            for p in passes
+        ]
         learned = passes[1].learned
         jobs = self.known.get(key, [])
         feeds = [cut.feed_mm_per_min for cut in theirs]
@@ -330,7 +339,7 @@ def _key(cut: MeasuredCut, rules: LearningRules) -> _Key:
     )
 
 
-def _sight(one: ExpectedPass, *, rules: LearningRules) -> Sight:
+def _sight(one: ExpectedPass, number: int, *, rules: LearningRules) -> Sight:
     known = one.learned
     sizes = known.sizes if known else None
     ra_sigma, wire_sigma = rules.ra_unit_log(one.fine_spark_sigma_log), rules.wire_sigma_log
@@ -339,7 +348,7 @@ def _sight(one: ExpectedPass, *, rules: LearningRules) -> Sight:
         ra_um=Range.lognormal(one.ra_um, sigma_log=known.ra_sigma_log if known else ra_sigma),
         tolerance_um=one.tolerance_um,
         size_bias_um=known.size_bias_um if known else 0.0,
-        is_offset_to_set=known is not None and is_offset_to_set(known),
+        offset=advice_of(number, known) if known is not None else None,
         is_offset_asked_of_more=known is not None and is_offset_asked_of_more(known),
         sizes=sizes.count if sizes else 0,
         size_jobs=sizes.jobs if sizes else 0,

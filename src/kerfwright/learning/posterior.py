@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any, Final
@@ -23,6 +23,7 @@ from kerfwright.learning.records import (
     Measure,
     MeasuredCut,
     Told,
+    combination_of,
     levels,
     nozzle_level,
     told_beyond,
@@ -30,7 +31,14 @@ from kerfwright.learning.records import (
 from kerfwright.learning.sheets import JudgedSheet
 from kerfwright.learning.sizes import SizeBook, SizeGroup, sizes_known
 from kerfwright.process.borne_feeds import Borne, BorneFeeds
-from kerfwright.process.experience import FewJobs, Learned, Loadings, NozzlesLearned, Shipped
+from kerfwright.process.experience import (
+    FewJobs,
+    Learned,
+    Loadings,
+    NozzlesLearned,
+    Shipped,
+    SizesTurn,
+)
 from kerfwright.process.nozzles import NOZZLES
 from kerfwright.process.sheet_records import SheetRecord
 from kerfwright.trade.machine import Machine
@@ -250,6 +258,8 @@ class Posterior:
         Feeds of rough cuts with counted breaks, by :func:`borne_key`.
     size_groups : tuple of SizeGroup
         All measured sizes, summed up by what they stand for.
+    turns : mapping of str to SizesTurn
+        Combinations whose sizes came nearer nominal all at once.
     sheets : tuple of SheetInQuestion
         Sheets that may hold one slip.
     """
@@ -265,6 +275,7 @@ class Posterior:
     few_jobs: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
     borne: Mapping[str, tuple[Borne, ...]] = field(default_factory=lambda: MappingProxyType({}))
     size_groups: tuple[SizeGroup, ...] = ()
+    turns: Mapping[str, SizesTurn] = field(default_factory=lambda: MappingProxyType({}))
     sheets: tuple[SheetInQuestion, ...] = ()
 
     @cached_property
@@ -391,6 +402,8 @@ class Posterior:
             variance=self.measures[Measure.SIZE].variance,
             rules=rules,
         )
+        if sizes is not None:
+            sizes = replace(sizes, of=combination_of(together), turn=self.turns.get(together))
         likeliest_um = size_unit_um * float(size.mean[index])
         return Learned(
             experience=self.sha256,

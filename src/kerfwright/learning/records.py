@@ -148,9 +148,12 @@ class MeasuredCut:
         Whether a person said that it was right and that its cause is gone since: nothing is learned
         from it.
     recorded, batch : str
-        Of a kept cut: the day, ISO 8601, and the name of its batch.
+        Of a kept cut: when, ISO 8601, and the name of its batch.
     is_sheet_confirmed : bool
         Whether a person looked the rows of its batch up and said that they are right.
+    offset_set_um : float
+        By how much the offset of its pass was set smaller since it was measured; below 0 for
+        larger.
 
     Raises
     ------
@@ -180,6 +183,7 @@ class MeasuredCut:
     recorded: str = ""
     batch: str = ""
     is_sheet_confirmed: bool = False
+    offset_set_um: float = 0.0
 
     def __post_init__(self) -> None:
         above_zero = "height_mm", "length_mm", "minutes", "ra_um", "wire_kg", "feed_share"
@@ -208,6 +212,13 @@ class MeasuredCut:
         Rows of one hand may share one slip.
         """
         return self.batch if self.batch and not self.is_sheet_confirmed else f"job {self.job}"
+
+    @property
+    def size_now_um(self) -> float | None:
+        """Size error as with the offset of now; None where none counts."""
+        if self.size_error_um is None or self.is_size_mended:
+            return None
+        return self.size_error_um - self.offset_set_um
 
     @property
     def feed_mm_per_min(self) -> float:
@@ -313,6 +324,14 @@ class LearningRules:
         return f"over {low_mm:g} mm"
 
 
+_TOGETHER: Final = "together "
+
+
+def combination_of(level: str) -> str:
+    """Return machine, material, wire and pass of the level that they make together."""
+    return level.removeprefix(_TOGETHER)
+
+
 def levels(
     *,
     machine: Machine,
@@ -333,5 +352,5 @@ def levels(
         f"wire {drawn}",
         f"height {rules.band(height_mm)}",
         passed,
-        f"together {machine_id} / {material.id} / {drawn} / {passed}",
+        f"{_TOGETHER}{machine_id} / {material.id} / {drawn} / {passed}",
     )

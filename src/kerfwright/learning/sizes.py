@@ -275,7 +275,7 @@ def _group(
     sizes_um, values = [one.close_um for one in rows], [one.value for one in rows]
     jobs = [one.job for one in records]
     count = len(set(jobs))
-    worst = sorted(records, key=lambda r: (-abs(r.size_um), r.job, r.size_um))
+    worst = sorted(records, key=lambda r: (-abs(r.now_um), r.job, r.now_um))
     return SizeGroup(
         names=names,
         jobs=count,
@@ -491,10 +491,10 @@ def _worst(book: SizeBook, weights: Floats, *, unit_um: float) -> tuple[SizeReco
     pulls = np.where(far_um > unit_um, weights * far_um**2, 0.0)
     first = np.argsort(-pulls, kind="stable")[:_NAMED]
     wide = [
-        (-float(weights[k]) * record.size_um**2, record.job, record)
+        (-float(weights[k]) * record.now_um**2, record.job, record)
         for k in first.tolist()
         if pulls[k] > 0
         for record in book.groups[k].worst
-        if abs(record.size_um) > unit_um
+        if abs(record.now_um) > unit_um
     ]
     return tuple(record for *_, record in sorted(wide, key=lambda r: r[:2])[:_NAMED])

@@ -73,7 +73,7 @@ def work_findings(
         ``material-note``, ``layer-is-no-recast``, ``start-holes-in-carbide``,
         ``temperature-uses-tolerance``, ``work-may-move``, ``rests-on-few-jobs``,
         ``sheet-in-question``, ``size-in-question``, ``size-rests-on-few-jobs``,
-        ``offset-to-set`` and ``finer-pass-holds-less``.
+        ``offset-to-set``, ``offset-set-in-between`` and ``finer-pass-holds-less``.
     """
     tightest_um = min((size.half_zone_um for size in sizes), default=None)
     return [

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from kerfwright.foundation.directed import Use
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import (
     MM_PER_INCH,
-    UM_PER_MICROINCH,
-    UM_PER_MM,
-    UnitSystem,
     both_roughness,
-    roughness_text,
 )
-from kerfwright.foundation.zones import zone_asked, zone_held, zone_text
+from kerfwright.foundation.zones import roughness_held, zone_asked, zone_held
 from kerfwright.process.demanded import Demanded, within
 from kerfwright.process.guide_distance import counted_factor, is_covered
-from kerfwright.process.held import two_digits_up, two_digits_up_in
-from kerfwright.process.size_records import rests_remedy, rests_words
+from kerfwright.process.held import two_digits_up
+from kerfwright.process.size_records import rests_data, rests_remedy, rests_words
 from kerfwright.process.spark_surface import choose_energies
 from kerfwright.process.technology import Pass, Technology
 from kerfwright.process.undercut import is_undercut
@@ -88,6 +83,7 @@ def beyond_finding(
         )
     if demand.name == "tolerance":
         remedy += _with_guides_close(demand, every, requirement, technology)
+    offset = rests_data(every, asked_um=demand.limit_um) if rests else {}
     if rests:
         remedy += rests_remedy(every, asked_um=demand.limit_um)
     remedy += _by_energy(demand, requirement, technology)
@@ -102,6 +98,7 @@ def beyond_finding(
             "best_um": best_um,
             "sure_um": sure_um,
             "passes": len(every),
+            **offset,
         },
     )
 
@@ -130,18 +127,13 @@ def _with_guides_close(
 
 
 def _rounded_up(held_um: float, name: str) -> str:
-    """Write what can be accepted, round in each unit system, never closer than it is held.
+    """Write what can be accepted, one limit in both unit systems, never closer than it is held.
 
-    >>> _rounded_up(12.34, "tolerance"), _rounded_up(0.618, "finish")
-    ('13 µm (0.00049 in)', 'Ra 0.62 µm (25 µin)')
+    >>> _rounded_up(12.34, "tolerance"), _rounded_up(0.618, "finish"), _rounded_up(1.346, "recast")
+    ('13 µm (0.000512 in)', 'Ra 0.62 µm (25 µin)', '1.4 µm (0.0000552 in)')
     """
-    if name == "finish":
-        metric_um, inch_um = (two_digits_up_in(held_um, u) for u in (1.0, UM_PER_MICROINCH))
-        inch = roughness_text(inch_um, system=UnitSystem.INCH).removeprefix("Ra ")
-        return f"{roughness_text(metric_um, system=UnitSystem.METRIC)} ({inch})"
-    metric_um, inch_um = (two_digits_up_in(held_um, u) for u in (1.0, UM_PER_MM * MM_PER_INCH))
-    metric = zone_text(metric_um, Use.HELD, system=UnitSystem.METRIC)
-    return f"{metric} ({zone_text(inch_um, Use.HELD, system=UnitSystem.INCH)})"
+    limit_um = two_digits_up(held_um)
+    return roughness_held(limit_um) if name == "finish" else zone_held(limit_um)
 
 
 def _by_energy(demand: Demanded, requirement: Requirement, technology: Technology) -> str:

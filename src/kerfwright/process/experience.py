@@ -95,6 +95,8 @@ TYPED: Final = "typed"
 """Begins the place of a cut that a person typed, with its number among those of one batch."""
 _SHORT: Final = 12
 """Digits of a batch's name that are enough to tell it from others."""
+_DAY: Final = 10
+"""Characters of a date."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,12 +112,15 @@ class SizeRecord:
     place : str
         File and line that it was read from; empty where nobody knows.
     recorded : str
-        Day on which it was recorded, ISO 8601; empty where nobody knows.
+        When it was recorded, ISO 8601; the day alone in experience from before; empty where nobody
+        knows.
     batch : str
         Name of the batch that it was recorded with; empty where nobody knows.
     is_beyond : bool
         Whether it is beyond what its own pass holds by the tables, so that it had a cause; False
         too in experience from before that was kept.
+    set_um : float
+        By how much the offset of its pass was set smaller since; below 0 for larger.
     """
 
     job: str
@@ -125,6 +130,12 @@ class SizeRecord:
     recorded: str = ""
     batch: str = ""
     is_beyond: bool = False
+    set_um: float = 0.0
+
+    @property
+    def now_um(self) -> float:
+        """The size as with the offset of now."""
+        return self.size_um - self.set_um
 
     @property
     def words(self) -> str:
@@ -136,12 +147,33 @@ class SizeRecord:
         'job J1, pass 3: 49 µm (0.00193 in), a.csv line 2'
         """
         sign = "-" if self.size_um < 0 else ""
-        day = f"recorded on {self.recorded}" if self.recorded else ""
+        day = f"recorded on {self.recorded[:_DAY]}" if self.recorded else ""
         value = f"job {self.job}, pass {self.pass_number}: {sign}{both(abs(self.size_um))}"
         # Every batch typed by hand begins with its cut 1.
         typed = self.place.startswith(TYPED) and self.batch
         place = f"typed, batch {self.batch[:_SHORT]}" if typed else self.place
-        return ", ".join(part for part in (value, place, day) if part)
+        way = "smaller" if self.set_um > 0 else "larger"
+        since = f"offset set {both(abs(self.set_um))} {way} since" if self.set_um else ""
+        return ", ".join(part for part in (value, place, day, since) if part)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizesTurn:
+    """Where sizes of one pass, in the order of recording, came nearer nominal all at once.
+
+    As they do where somebody set the offset and said so to nobody.
+
+    Attributes
+    ----------
+    jobs : tuple of str
+        Those recorded since, in their order.
+    before_um, since_um : float
+        Mean of the sizes of the jobs before, and of those since.
+    """
+
+    jobs: tuple[str, ...]
+    before_um: float
+    since_um: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,6 +207,9 @@ class SizesKnown:
     mean_factor : float
         Of the likeliest size by all cuts, what is left where sizes of finer passes count as the
         micrometres they are.
+    of : str
+        Machine, material, wire and pass, as the shop says that its offset was set.
+    turn : SizesTurn or None
     """
 
     held_um: float
@@ -192,6 +227,8 @@ class SizesKnown:
     held_without_worst_um: float = 0.0
     held_sigma_log: float = 0.0
     mean_factor: float = 1.0
+    of: str = ""
+    turn: SizesTurn | None = None
 
     def tolerance_um(self, *, best_um: float, is_proven: bool) -> float:
         """Return what may be promised, µm: a better one than the tables' with enough sizes only.

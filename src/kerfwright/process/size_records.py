@@ -9,10 +9,16 @@ from typing import TYPE_CHECKING, Final
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sources import Reason, Source
-from kerfwright.foundation.units import both
 from kerfwright.foundation.zones import zone_held
 from kerfwright.process.experience import Learned, SizeRecord, SizesKnown
 from kerfwright.process.held import two_digits_up
+from kerfwright.process.offset_advice import (
+    OffsetAdvice,
+    advice_of,
+    offset_data,
+    offset_findings,
+    set_already,
+)
 from kerfwright.process.pass_spread import held_spread, size_reason, size_sigma_um
 
 if TYPE_CHECKING:
@@ -24,9 +30,6 @@ LENT: Final = "sizes lent by another pass, material, wire or machine: none was m
 
 _MOVED: Final = 0.05
 """Part of what the tables hold by which sizes move it before that is said to rest on them."""
-_LEAST_OFF_UM: Final = 1.0
-_OFF: Final = 0.2
-"""Size expected, in µm and as part of what the tables hold, from which an offset is advised."""
 _SHORT: Final = 12
 """Digits of a batch's name by which it is taken back."""
 
@@ -153,7 +156,8 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
     Returns
     -------
     list of Finding
-        ``size-in-question``, ``size-rests-on-few-jobs`` and ``offset-to-set``.
+        ``size-in-question``, ``size-rests-on-few-jobs`` and those of
+        :func:`kerfwright.process.offset_advice.offset_findings`.
     """
     sizes = [(number, one, one.sizes) for number, one in known if one.sizes is not None]
     asked = [(number, s) for number, _, s in sizes if s.doubted]
@@ -166,67 +170,7 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
     found = [_asked_finding(asked)] if asked else []
     found += [_few_finding(few)] if few else []
     found += [_one_finding(one_wide)] if one_wide else []
-    off = [(number, one.size_bias_um) for number, one in known if is_offset_to_set(one)]
-    return [*found, _offset_finding(off)] if off else found
-
-
-LEAST_JOBS_TO_SET: Final = 2
-"""Jobs whose sizes have to say so before an offset is set by them: one reading is no basis."""
-
-
-def is_offset_to_set(known: Learned) -> bool:
-    """Return whether sizes measured of the pass itself put its wall off by more than matters.
-
-    What other passes, materials or machines lend sets no offset: nobody measured this one.  Neither
-    do sizes of one job: its clamping, its gauge and its day are in all of them.
-    """
-    sizes = known.sizes
-    if sizes is None or sizes.jobs < LEAST_JOBS_TO_SET:
-        return False
-    return _is_off(known, sizes)
-
-
-def is_offset_asked_of_more(known: Learned) -> bool:
-    """Return whether the wall of a pass is off that much by its own sizes, of too few jobs yet."""
-    sizes = known.sizes
-    if sizes is None or not 0 < sizes.jobs < LEAST_JOBS_TO_SET:
-        return False
-    return _is_off(known, sizes)
-
-
-def _is_off(known: Learned, sizes: SizesKnown) -> bool:
-    return abs(known.size_bias_um) >= max(_LEAST_OFF_UM, _OFF * sizes.tables_um)
-
-
-def offset_words(number: int, bias_um: float) -> str:
-    """Say how to set an offset by the size that is expected.
-
-    Metal left wants the wire nearer: a smaller offset.  A size error is of one side, as an offset
-    is.
-
-    Examples
-    --------
-    >>> offset_words(5, 2.0)
-    'set the offset of pass 5 2 µm (0.00008 in) smaller'
-    """
-    way = "smaller" if bias_um > 0 else "larger"
-    return f"set the offset of pass {number} {both(round(abs(bias_um), 1))} {way}"
-
-
-def _offset_finding(off: Sequence[tuple[int, float]]) -> Finding:
-    parts = ", ".join(
-        f"{'-' if um < 0 else ''}{both(round(abs(um), 1))} (pass {n})" for n, um in off
-    )
-    advice = " and ".join(offset_words(n, um) for n, um in off)
-    return Finding(
-        code="offset-to-set",
-        severity=Severity.NOTE,
-        message=f"By the sizes that were measured a side is expected off by {parts}; positive is "
-        "metal left. The program has the offsets of the tables.",
-        remedy=f"To come out at nominal, {advice} at the machine, or in the table once for all; "
-        "not both. Sizes recorded from then on are those with the new offset.",
-        data={"offsets": "; ".join(f"{n}:{-um:.3g}" for n, um in off)},
-    )
+    return [*found, *offset_findings(known)]
 
 
 def records_words(records: Sequence[SizeRecord]) -> str:
@@ -284,7 +228,20 @@ def rests_remedy(passes: Sequence[Pass], *, asked_um: float) -> str:
     if found is None:
         return ""
     look = " Or look those sizes up: a mistyped batch is taken back (record --withdraw)."
-    return look + mended_words(found[1].worst)
+    offset = _offset_of(found[0])
+    # All of them are off alike: to mend the widest alone would leave the others.
+    return look + (set_already(offset) if offset else mended_words(found[1].worst))
+
+
+def rests_data(passes: Sequence[Pass], *, asked_um: float) -> dict[str, float | str]:
+    """Return what a finding keeps beside :func:`rests_remedy`: of an offset, where one is off."""
+    found = _resting(passes, asked_um)
+    offset = _offset_of(found[0]) if found is not None else None
+    return offset_data(offset) if offset else {}
+
+
+def _offset_of(one: Pass) -> OffsetAdvice | None:
+    return advice_of(one.number, one.learned) if one.learned is not None else None
 
 
 def _resting(passes: Sequence[Pass], asked_um: float) -> tuple[Pass, SizesKnown] | None:

@@ -34,6 +34,7 @@ from kerfwright.app.texts_not_understood import texts_not_understood
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.memory import Memory
+from kerfwright.process.offset_advice import in_shop
 from kerfwright.process.technology import Technology
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
@@ -123,11 +124,19 @@ def plan_job(
         *contradicted_counts(says, part),
         *recast_forbidden(says, part, requirement),
     )
-    return with_other_stacks(
+    found = with_other_stacks(
         plan(wanted[0], remarks=remarks, progress=progress, extent=extent),
         [plan(one, extent=Extent.PRICED) for one in wanted[1:]],
         quantities=request.quantities,
     )
+    return replace(found, findings=_ready_to_type(found.findings, request))
+
+
+def _ready_to_type(findings: tuple[Finding, ...], request: JobRequest) -> tuple[Finding, ...]:
+    """Return findings whose commands name the shop and tables of the request."""
+    if request.shop is None:
+        return findings
+    return in_shop(findings, shop=f"{request.shop}", tables=f"{request.tables or ''}")
 
 
 def names_known(tables: Path | None = None) -> dict[str, tuple[str, ...]]:
@@ -446,19 +455,19 @@ def record_cuts(
 
 
 def withdraw_cuts(
-    name: str, *, shop: Path, reason: str = "", tables: Path | None = None
+    *names: str, shop: Path, reason: str = "", tables: Path | None = None
 ) -> Recorded:
-    """Take a batch of a shop back by its hash, and learn from the cuts that are left.
+    """Take batches of a shop back by their hashes, and learn from the cuts that are left.
 
     Raises
     ------
     KerfwrightError
-        If there is no such batch, or a folder or table cannot be used.
+        If one is not there, so that none is taken back, or a folder or table cannot be used.
     """
     from kerfwright.app.record_cuts import withdraw_cuts as withdraw
 
     store = shop_of(shop, tables)
-    return withdraw(name, reason=reason, store=store, tables=learning_tables_of(store, tables))
+    return withdraw(*names, reason=reason, store=store, tables=learning_tables_of(store, tables))
 
 
 def cut_batches(shop: Path) -> tuple[KeptBatch, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -23,9 +23,12 @@ from kerfwright.app.plan_job import Extent
 from kerfwright.app.record_cuts import Recorded, questions_of
 from kerfwright.app.record_cuts import record_cuts as record
 from kerfwright.app.records import JobResult
+from kerfwright.app.said import Said
 from kerfwright.costing.records import Price
 from kerfwright.foundation.errors import InputError, KerfwrightError, sentence
 from kerfwright.foundation.findings import Finding
+from kerfwright.foundation.units import UM_PER_MM, length_mm
+from kerfwright.learning.batch import OffsetSaid
 from kerfwright.learning.records import MeasuredCut
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.size_records import answered_finding
@@ -224,42 +227,38 @@ def take_back(name: str, *, job: Path, shop: Path, tables: Path | None = None) -
     return withdraw_cuts(name, shop=shop, reason="taken back on the page", tables=tables)
 
 
-def confirm_sizes(
-    said: str, *, shop: Path, reason: str = "", tables: Path | None = None
-) -> Recorded:
-    """Let sizes or a sheet in question count, as somebody says that they are right.
+def confirm_sizes(*said: str, shop: Path, reason: str = "", tables: Path | None = None) -> Recorded:
+    """Let sizes or sheets in question count, as somebody says that they are right.
 
     Parameters
     ----------
-    said : str
-        Job and pass, ``plate-7:3``, or the hash of a batch.
+    *said : str
+        Job and pass each, ``plate-7:3``, or the hash of a batch each.
 
     Raises
     ------
     KerfwrightError
-        If it is neither, none of their sizes is in question, no such batch counts, or a folder or
-        table cannot be used.
+        If they are neither or of both kinds, none of their sizes is in question, no such batch
+        counts, or a folder or table cannot be used.
     """
-    from kerfwright.app.record_cuts import confirm_sheet
+    from kerfwright.app.record_cuts import confirm_sheets
     from kerfwright.app.record_cuts import confirm_sizes as confirm
 
     store = shop_of(shop, tables)
-    if ":" not in said:
-        against = learning_tables_of(store, tables)
-        return confirm_sheet(said, reason=reason, store=store, tables=against)
-    job, number = _job_and_pass(said)
-    return confirm(
-        job, number, reason=reason, store=store, tables=learning_tables_of(store, tables)
-    )
+    against = learning_tables_of(store, tables)
+    if not any(":" in one for one in said):
+        return confirm_sheets(*said, reason=reason, store=store, tables=against)
+    named = [_job_and_pass(one) for one in said]
+    return confirm(named, reason=reason, store=store, tables=against)
 
 
-def mend_sizes(said: str, *, shop: Path, reason: str, tables: Path | None = None) -> Recorded:
+def mend_sizes(*said: str, shop: Path, reason: str, tables: Path | None = None) -> Recorded:
     """Let sizes count no more that were right, as somebody says that their cause is gone since.
 
     Parameters
     ----------
-    said : str
-        Job and pass, ``plate-7:3``.
+    *said : str
+        Job and pass each, ``plate-7:3``.
     shop : Path
     reason : str
         What was mended.
@@ -268,14 +267,68 @@ def mend_sizes(said: str, *, shop: Path, reason: str, tables: Path | None = None
     Raises
     ------
     KerfwrightError
-        If it is no job and pass, no reason is given, none of their sizes is beyond what the pass
+        If one is no job and pass, no reason is given, none of their sizes is beyond what the pass
         holds, or a folder or table cannot be used.
     """
     from kerfwright.app.record_cuts import mend_sizes as mend
 
-    job, number = _job_and_pass(said)
+    named = [_job_and_pass(one) for one in said]
     store = shop_of(shop, tables)
-    return mend(job, number, reason=reason, store=store, tables=learning_tables_of(store, tables))
+    return mend(named, reason=reason, store=store, tables=learning_tables_of(store, tables))
+
+
+def offsets_said(shop: Path) -> tuple[OffsetSaid, ...]:
+    """Return the offsets that a shop said it set, also those taken back."""
+    return shop_of(shop, None).offsets()
+
+
+def set_offset(
+    of: str,
+    by: str,
+    *,
+    is_larger: bool,
+    shop: Path,
+    cut_since: Sequence[str] = (),
+    reason: str = "",
+    tables: Path | None = None,
+) -> tuple[Recorded, Said]:
+    """Count sizes from before an offset was set as with it; return that, and it in words.
+
+    Parameters
+    ----------
+    of : str
+        Machine, material, wire and pass, as the finding names them.
+    by : str
+        By how much, with its unit: ``5.4um``.
+    is_larger : bool
+        Whether it was set larger, not smaller.
+    shop : Path
+    cut_since : sequence of str
+        Jobs that were cut with it already.
+    reason : str
+    tables : Path or None
+
+    Raises
+    ------
+    KerfwrightError
+        If the length cannot be read or is not above 0, no such size was measured, or a folder or
+        table cannot be used.
+    """
+    from kerfwright.app.set_offset import offset_set_words
+    from kerfwright.app.set_offset import set_offset as take_down
+
+    um = length_mm(by, what="offset") * UM_PER_MM
+    if not um > 0:
+        raise InputError(
+            f"the offset was set by {by!r}, which is not above 0",
+            code="offset-not-set",
+            remedy="Say by how much, 5.4um or 0.0002in, and whether smaller or larger.",
+        )
+    said = OffsetSaid(of=of, smaller_um=-um if is_larger else um, reason=reason.strip())
+    store = shop_of(shop, tables)
+    against = learning_tables_of(store, tables)
+    done = take_down(said, cut_since=frozenset(cut_since), store=store, tables=against)
+    return done, offset_set_words(done, said)
 
 
 def _job_and_pass(said: str) -> tuple[str, int]:

@@ -145,9 +145,11 @@ def _set(
     request = result.request
     if order.asks_what_if:
         progress("pricing what each demand costs", 0.0)
+    tables = load_tables(request.tables_used)
     desk = Desk(
         rules=words.over(load_paper_rules(request.tables)),
-        rates=load_tables(request.tables_used).rates,
+        rates=tables.rates,
+        allowed_miss=tables.technology.limits.allowed_miss,
         digests=digests,
         program=job_folder.PROGRAM,
         wire_tension_n=tension_n(

@@ -10,6 +10,7 @@ from kerfwright.adapters.json_shapes import finding_shape, plain
 from kerfwright.adapters.papers.words import Units, in_unit, names_of
 from kerfwright.app.papers.same_remarks import mark_of_alike
 from kerfwright.app.records import JobResult
+from kerfwright.app.share_words import share_words
 from kerfwright.app.shown_cut import ShownCut
 from kerfwright.app.sure_words import range_why
 from kerfwright.foundation.answers import Answer
@@ -78,7 +79,7 @@ def _reason(answer: Answer) -> Document:
         "source": str(reason.source),
         "range": plain(reason.range),
         "range_why": range_why(reason),
-        "shares": plain(reason.shares),
+        "shares": [[share_words(name), plain(share)] for name, share in reason.shares],
     }
 
 

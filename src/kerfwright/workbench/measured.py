@@ -7,7 +7,13 @@ from typing import Any, Final
 from fastapi import APIRouter
 
 from kerfwright.workbench.jobs import OneJob, OurDesk
-from kerfwright.workbench.measured_shapes import CutSaid, MeasuredDesk, MendedSaid, RecordedShape
+from kerfwright.workbench.measured_shapes import (
+    CutSaid,
+    MeasuredDesk,
+    MendedSaid,
+    OffsetSetSaid,
+    RecordedShape,
+)
 from kerfwright.workbench.parameters import Batch, PassNumber
 from kerfwright.workbench.refusals import refusals
 
@@ -53,6 +59,18 @@ async def mended(
     place = desk.folder.place_of(enquiry.id)
     found = await _run(desk, "mend", said.reason, pass_number, place)
     desk.price_anew("a cause of sizes mended")
+    return RecordedShape.model_validate(found)
+
+
+@router.post("/offset-set", responses=refusals(400, 404, 422))
+async def offset_set(enquiry: OneJob, said: OffsetSetSaid, desk: OurDesk) -> RecordedShape:
+    """Say that an offset was set: sizes recorded so far count as if cut with it.
+
+    But for those of jobs that are named as cut since.
+    """
+    place = desk.folder.place_of(enquiry.id)
+    found = await _run(desk, "offset_set", said.model_dump(), place)
+    desk.price_anew("an offset set")
     return RecordedShape.model_validate(found)
 
 

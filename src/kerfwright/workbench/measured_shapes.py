@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, Literal
 
 from pydantic import ConfigDict, Field
 from pydantic.config import JsonDict
@@ -56,6 +56,35 @@ class MendedSaid(Shape):
     )
 
     reason: str = Field(max_length=200, description="in a few words; kept with the size")
+
+
+class OffsetSetSaid(Shape):
+    """An offset that the shop set, and by how much."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        json_schema_extra={
+            "examples": [
+                {
+                    "of": "generic-mm / brass-c270 / hard-brass 0.25 mm / pass 1",
+                    "by": "5.4 µm",
+                    "way": "smaller",
+                }
+            ]
+        },
+    )
+
+    of: str = Field(
+        max_length=400, description="machine, material, wire and pass, as the finding names them"
+    )
+    by: str = Field(max_length=40, description="by how much, with its unit: 5.4 µm, 0.0002 in")
+    way: Literal["smaller", "larger"] = Field(
+        description="smaller brings the wire nearer the wall, larger away from it"
+    )
+    cut_since: list[str] = Field(
+        [], max_length=1000, description="jobs that were cut with it already"
+    )
+    reason: str = Field("", max_length=200, description="in a few words; kept with it")
 
 
 class PlannedPass(Shape):

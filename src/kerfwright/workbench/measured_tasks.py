@@ -14,7 +14,14 @@ from kerfwright.app.record_cuts import Recorded
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.learning.batch import CutOfJob
-from kerfwright.wiring.measured import at_machine, confirm_sizes, mend_sizes, record_cut, take_back
+from kerfwright.wiring.measured import (
+    at_machine,
+    confirm_sizes,
+    mend_sizes,
+    record_cut,
+    set_offset,
+    take_back,
+)
 from kerfwright.workbench.workers import Report
 
 Document = dict[str, Any]
@@ -101,6 +108,25 @@ def mend(
     done = mend_sizes(said, shop=shop, reason=reason, tables=tables)
     found = _recorded(done, is_withdrawn=False)
     found |= {"sentence": plain(confirmed_words(done, is_mended=True))}
+    return found | {"desk": look(place, shop, tables, progress)}
+
+
+def offset_set(
+    said: Document, place: Path, shop: Path, tables: Path | None, progress: Report
+) -> Document:
+    """Count sizes from before an offset was set as with it."""
+    progress("learning from the sizes", 0.0)
+    done, words = set_offset(
+        said["of"],
+        said["by"],
+        is_larger=said["way"] == "larger",
+        cut_since=said["cut_since"],
+        reason=said["reason"],
+        shop=shop,
+        tables=tables,
+    )
+    found = _recorded(done, is_withdrawn=False)
+    found |= {"sentence": plain(words)}
     return found | {"desk": look(place, shop, tables, progress)}
 
 

@@ -32,6 +32,7 @@ _OPTIONS: Final = (
     (re.compile(r"Leave --height out"), "Leave the line Height empty"),
     (re.compile(r"Leave --taper out"), "Take the lines of tapers away"),
     (re.compile(r": --tolerance, --finish, --contour"), " in the lines of the ledger"),
+    (re.compile(r"\(record --offset-set\)"), "(with the button below)"),
     (re.compile(r"\(--stock-margin\)"), "(the line Stock around)"),
     (
         re.compile(r"Correct it, or delete it to use the shipped value\."),

@@ -103,6 +103,7 @@ NEEDS: Final[dict[tuple[str, str], Need]] = {
     ("DELETE", f"{_JOB}/measured/{{batch}}"): _do(Right.CUTS),
     ("POST", f"{_JOB}/measured/{{pass_number}}/confirm"): _do(Right.CUTS),
     ("POST", f"{_JOB}/measured/{{pass_number}}/mended"): _do(Right.CUTS),
+    ("POST", f"{_JOB}/measured/offset-set"): _do(Right.CUTS),
     ("GET", f"{_JOB}/versions"): _see(),
     ("GET", f"{_JOB}/versions/{{number}}"): _see(),
     ("GET", f"{_JOB}/versions/{{number}}/reasons"): _see(),

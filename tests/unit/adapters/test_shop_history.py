@@ -105,10 +105,10 @@ def test_only_one_batch_that_counts_can_be_taken_back(shop):
     name = record(shop, Shop(seed=55).records(2)).name
     for wrong in ("", "zz", "../x"):
         with pytest.raises(InputError, match="0 batches"):
-            shop.withdraw(wrong, "")
-    shop.withdraw(name, "")
+            shop.withdraw(wrong, reason="")
+    shop.withdraw(name, reason="")
     with pytest.raises(InputError, match="one was taken back"):
-        shop.withdraw(name, "")
+        shop.withdraw(name, reason="")
     assert shop.cuts().cuts == ()
     known = with_experience(store=shop, tables=AGAINST).experience
     assert known.measures[Measure.FEED].records == 0

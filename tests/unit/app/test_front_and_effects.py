@@ -14,6 +14,7 @@ from tests.unit.app.test_what_if import asked, demands, price_of
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.what_if_shape import what_if_shape
+from kerfwright.app.demand_kinds import KINDS
 from kerfwright.app.offers import Offer
 from kerfwright.app.what_if import WhatIf
 from kerfwright.cli.words import Show
@@ -113,10 +114,15 @@ def test_a_limit_as_the_table_shows_it_is_never_tighter_and_hardly_looser(unit: 
     show = Show(unit=unit)
     for um in (25.0, 10.0, 5.08, 3.2, 2.54, 1.1, 0.59, 0.086):
         shown = float(show.limit(um)) * (25400.0 if unit is LengthUnit.INCH else 1.0)
-        assert um * (1 - 1e-9) <= shown <= um * 1.001
+        assert um * (1 - 1e-9) <= shown <= um * 1.01
         rough = float(show.limit(um, is_roughness=True))
         shown = rough * (0.0254 if unit is LengthUnit.INCH else 1.0)
-        assert um * (1 - 1e-9) <= shown <= um * 1.001
+        assert um * (1 - 1e-9) <= shown <= max(um * 1.01, um + 0.0254)
+    # With the digits of the sentences beside it.
+    for kind, um, is_roughness in (("tolerance", 7.1, False), ("finish", 1.1, True)):
+        told = next(one for one in KINDS if one.name == kind).offered(um)
+        figure = show.limit(um, is_roughness=is_roughness)
+        assert f" {figure} µm" in f" {told.lstrip('±Ra ')}" or f"({figure} " in told
     assert show.limit(None) == "–"
 
 

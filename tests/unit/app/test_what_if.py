@@ -752,6 +752,47 @@ def test_a_wire_that_nobody_measured_stands_before_a_known_one_only_where_it_sav
     assert found(3.0, SourceTag.COMMON_PRACTICE) == ("new", "")
 
 
+def test_a_quick_wire_is_not_offered_before_one_as_little_known_that_saves_more(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    brass = tables.catalogue.wire("0.25")
+    guess = {**brass.sources, "rate_factor": Source(tag=SourceTag.COMMON_PRACTICE)}
+
+    def offered(dear_per_kg: float) -> tuple[list[str], str]:
+        new = [
+            replace(brass, kind=name, name=name, rate_factor=factor, price_per_kg=price, sources=of)
+            for name, factor, price, of in (
+                ("cheap", 1.25, brass.price_per_kg, guess),
+                ("quick", 1.5, dear_per_kg, guess),
+            )
+        ]
+        kinds = tuple(
+            WireKind(kind=one.kind, name=one.name, aliases=(), wires=(one,))
+            for one in (brass, *new)
+        )
+        shop = Shop(
+            part=part,
+            catalogue=replace(tables.catalogue, wire_kinds=kinds),
+            technology=tables.technology,
+            rates=tables.rates,
+            physics=None,
+            rules=tables.rules,
+            quantities=requirement.quantities,
+        )
+        base = shop.price(requirement, quantity=1)
+        assert base is not None
+        found = other_wires(shop, requirement, base, 1)
+        return [one.plan.choice.wire.name for one in found.paying], found.held_back
+
+    names, said = offered(4 * brass.price_per_kg)
+    assert names == []
+    assert said.startswith("Wire of 0.25 mm (0.0098 in) cheap would cost")
+    assert "No wire of measured rate saves 1%." in said
+    assert "By such a rate too wire of 0.25 mm (0.0098 in) quick takes" in said
+    # Where it saves the most money too, nothing is held back.
+    assert offered(brass.price_per_kg) == (["quick"], "")
+
+
 def test_steps_of_an_inch_job_are_round_in_inches_and_so_are_the_lines_that_ask_them(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:

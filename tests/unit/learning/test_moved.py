@@ -51,7 +51,7 @@ def test_no_offset_is_advised_of_a_pass_of_which_no_size_was_measured():
     (row,) = moved([unsized], [*sized, unsized])
     # It is expected off all the same: what is lent is only no reason to set anything.
     assert abs(row.after.size_bias_um) > 1
-    assert not row.after.is_offset_to_set
+    assert row.after.offset is None
     assert "offset" not in said(row)
 
 

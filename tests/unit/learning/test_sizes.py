@@ -15,13 +15,8 @@ from scipy.special import polygamma
 from kerfwright.adapters.posterior_json import posterior_from, posterior_text
 from kerfwright.learning.learn import learn
 from kerfwright.learning.records import Measure, levels
-from kerfwright.process.size_records import (
-    is_offset_asked_of_more,
-    is_offset_to_set,
-    rests_remedy,
-    rests_words,
-    size_findings,
-)
+from kerfwright.process.offset_advice import advice_of, is_offset_asked_of_more
+from kerfwright.process.size_records import rests_remedy, rests_words, size_findings
 from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, measured
 
 GOOD = (0.0, 1.0, -1.0, 2.0, -2.0)
@@ -412,12 +407,12 @@ def test_the_offset_to_set_is_said_where_sizes_are_off_to_one_side_and_only_ther
 
 def test_an_offset_is_advised_from_two_jobs_on_and_one_asks_for_a_second():
     one = passed(learned([cut(8.0, "J0"), cut(7.0, "J0")])).learned
-    assert (is_offset_to_set(one), is_offset_asked_of_more(one)) == (False, True)
+    assert (advice_of(3, one), is_offset_asked_of_more(one)) == (None, True)
     two = passed(learned([cut(8.0, "J0"), cut(7.0, "J1")])).learned
-    assert (is_offset_to_set(two), is_offset_asked_of_more(two)) == (True, False)
+    assert (advice_of(3, two) is not None, is_offset_asked_of_more(two)) == (True, False)
     assert "offset-to-set" in {f.code for f in size_findings([(3, two)])}
     near = passed(learned([cut(0.1, "J0")])).learned
-    assert (is_offset_to_set(near), is_offset_asked_of_more(near)) == (False, False)
+    assert (advice_of(3, near), is_offset_asked_of_more(near)) == (None, False)
 
 
 def test_equal_slips_of_one_sheet_do_not_vouch_for_each_other_however_many():

@@ -121,8 +121,8 @@ def test_a_refusal_says_how_often_its_offer_and_the_likely_best_are_missed():
     # Pass 6 alone leaves 0.15 exp(1.2816 x 0.2) = 0.194 or less in nine of ten; peaks of pass 5
     # that stand come on top.
     assert 0.194 < refusal.data["sure_um"] < 0.25
-    # Two digits up in each unit system: 0.2137 µm are 8.414 µin.
-    assert "Ra 0.22 µm (8.5 µin), which about one piece in 10 misses" in refusal.remedy
+    # One limit in both: 0.2137 µm up to two digits, and those in microinches, 8.66, up.
+    assert "Ra 0.22 µm (8.7 µin), which about one piece in 10 misses" in refusal.remedy
     assert "about half would miss Ra 0.15 µm (5.9 µin); or finish by another" in refusal.remedy
 
 

@@ -451,3 +451,11 @@ def test_a_role_is_shown_as_a_persons_word_and_a_reference_line_stays_in_reach(
     assert [c["id"] for c in draft["contours"]][-2:] == ["H1", "H7"]
     last = draft["contours"][-1]
     assert (last["use"], last["role_from"], last["is_cut"]) == ("reference", "person", False)
+
+
+def test_what_brings_an_uncertainty_is_named_in_plain_words(client: TestClient, job: str) -> None:
+    reasons = client.get(f"/api/jobs/{job}/reasons").json()
+    names = {name for one in reasons.values() for name, _ in one["shares"]}
+    rate = {name.removeprefix("cutting rate: ") for name in names if "cutting rate: " in name}
+    assert "just this machine with this material and wire in this pass" in rate
+    assert not {"combination", "family", "job", "cut"} & rate

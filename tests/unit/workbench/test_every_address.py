@@ -195,6 +195,7 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     client.post(f"{at}/measured", json={"pass_number": 1, "time": "3 h", "size_error": "90 µm"})
     names |= {"pass_number": "1"}
     call("POST", "/api/jobs/{job}/measured/{pass_number}/confirm")
+    call("POST", "/api/jobs/{job}/measured/offset-set")
     call("POST", "/api/jobs/{job}/measured/{pass_number}/mended")
     names["name"] = "rates"
     call("GET", "/api/tables/{name}")

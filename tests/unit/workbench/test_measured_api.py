@@ -216,3 +216,34 @@ def test_a_drawing_called_like_the_shops_folder_does_not_take_its_place(
     client: TestClient,
 ) -> None:
     assert dropped(client, "our-cuts.dxf")["job"]["id"] == "our-cuts-2"
+
+
+def offsets_of(client: TestClient, job: str) -> list[Any]:
+    client.post(f"/api/jobs/{job}/draft")
+    draft = waited(client, job, "draft")["draft"]
+    return [one for one in draft["findings"] if one["code"].startswith("offset-")]
+
+
+def test_an_offset_is_advised_until_somebody_says_at_the_finding_that_it_was_set(
+    client: TestClient, job: str
+) -> None:
+    other: str = dropped(client)["job"]["id"]
+    changed(client, other, 1, material="C270 brass", height="6 mm", tolerance="±5 µm")
+    waited(client, other, "verdict")
+    last = measured(client, job)["passes"][-1]
+    said = {"pass_number": last["number"], "time": f"{last['minutes']['likely']:.2f} min"}
+    for name, um in ((job, "4 µm"), (other, "5 µm")):
+        client.post(f"/api/jobs/{name}/measured", json=said | {"size_error": um})
+    (advised,) = offsets_of(client, job)
+    assert advised["code"] == "offset-to-set"
+    assert "(with the button below)" in advised["remedy"]
+    data = advised["data"]
+    body = {"of": data["offset_of"], "by": f"{data['smaller_um']} µm", "way": "smaller"}
+    done = client.post(f"/api/jobs/{job}/measured/offset-set", json=body)
+    assert "2 sizes from before count as if cut with it" in done.json()["sentence"]["metric"]
+    assert not offsets_of(client, job)
+    wrong = client.post(f"/api/jobs/{job}/measured/offset-set", json=body | {"by": "0 µm"})
+    assert (wrong.status_code, wrong.json()["code"]) == (422, "offset-not-set")
+    for cut in measured(client, other)["cuts"]:
+        client.delete(f"/api/jobs/{other}/measured/{cut['batch']}")
+    client.delete(f"/api/jobs/{other}")

@@ -102,6 +102,7 @@ EXAMPLES: dict[str, Any] = {
     "PaperOrder": {},
     "CutSaid": {"pass_number": 1, "time": "5 min"},
     "MendedSaid": {"reason": "offset set"},
+    "OffsetSetSaid": {"of": "m / nothing / none 0.25 mm / pass 1", "by": "5 µm", "way": "smaller"},
     "Written": {"text": "5", "source": "our own"},
     "NewRow": {"like": "material/none", "id": "our-own", "title": "Ours"},
     "StackWanted": {"quantity": 8},

@@ -32,6 +32,7 @@ from kerfwright.app.papers.same_remarks import THESE, alike, ids_of
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.directed import Use
 from kerfwright.foundation.findings import Finding
+from kerfwright.process.hole_misses import of_holes
 
 _KINDS = {
     FeatureKind.DIAMETER: "Ø",
@@ -193,6 +194,13 @@ def _assumed(quote: Quote) -> list[str]:
     lines.append("The walls stand square to the drawing, through the whole height.")
     if quote.drills_holes:
         lines.append("We drill the holes in which the cuts begin; they lie in the waste.")
+    if quote.recast_miss is not None:
+        # Nobody sees a layer on a whole piece: what "at most" stands for has to be said.
+        lines.append(
+            "The limit on the recast layer is promised as the process leaves it: by our figures "
+            f"{of_holes(quote.recast_miss, one='piece')} may be beyond it. Only a polished section "
+            "shows a layer; that of a test cut is by agreement and not in the price."
+        )
     return lines
 
 

@@ -87,6 +87,8 @@ class Desk:
     found : WhatIf or None
     limiter : Limiter
         Gives each size of the inspection sheet its limits.
+    allowed_miss : float or None
+        Share of pieces that may miss a recast layer that is promised.
     """
 
     rules: PaperRules
@@ -96,6 +98,7 @@ class Desk:
     wire_tension_n: float | None = None
     found: WhatIf | None = None
     limiter: Limiter = wall_limits
+    allowed_miss: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,6 +206,7 @@ def _quote(result: JobResult, order: Order, desk: Desk) -> Quote:
         made_on=order.made_on,
         valid_days=desk.rules.valid_days,
         found=desk.found,
+        allowed_miss=desk.allowed_miss,
     )
 
 

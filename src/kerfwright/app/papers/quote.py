@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
 
+from kerfwright.app.changes import ONE_SHAPE
 from kerfwright.app.papers.common import (
     ASKS_CLOSER,
     ASKS_OFF_THE_LINE,
@@ -68,7 +69,9 @@ _OWN_WORDS: Final = frozenset(
     }
 )
 """Remarks on the customer's own words."""
-_NEGOTIABLE: Final = frozenset({"tolerance", "finish", "recast", "quantity", "inside radius"})
+_NEGOTIABLE: Final = frozenset(
+    {"tolerance", "finish", "recast", "quantity", "inside radius", ONE_SHAPE}
+)
 """What the customer asks and could ask otherwise; how the shop cuts is its own affair."""
 _AND: Final = " and "
 OTHER_REFUSAL: Final = "other-refusal"
@@ -178,6 +181,8 @@ class Quote:
         Doubts of the unit first, then refusals.
     savings : tuple of Saving
         The most saved first; for the first quantity.
+    recast_miss : float or None
+        Where a limit on the recast layer is asked, the share of pieces that may be beyond it.
     """
 
     number: str
@@ -193,6 +198,7 @@ class Quote:
     drills_holes: bool
     remarks: tuple[CustomerRemark, ...]
     savings: tuple[Saving, ...]
+    recast_miss: float | None = None
 
     @property
     def is_offered(self) -> bool:
@@ -201,7 +207,13 @@ class Quote:
 
 
 def quote_of(
-    result: JobResult, *, number: str, made_on: date, valid_days: int, found: WhatIf | None = None
+    result: JobResult,
+    *,
+    number: str,
+    made_on: date,
+    valid_days: int,
+    found: WhatIf | None = None,
+    allowed_miss: float | None = None,
 ) -> Quote:
     """Return the quote of a job.
 
@@ -215,6 +227,8 @@ def quote_of(
     valid_days : int
     found : WhatIf, optional
         What each demand costs.
+    allowed_miss : float, optional
+        Share of pieces that may miss a recast layer that is promised.
     """
     planned = result.plan.contours
     return Quote(
@@ -231,8 +245,14 @@ def quote_of(
         drills_holes=result.program is not None
         and any(c.start.kind is StartKind.DRILLED for c in planned),
         remarks=_remarks(result),
+        recast_miss=allowed_miss if _limits_recast(result) else None,
         savings=_savings(found) if found is not None and result.program is not None else (),
     )
+
+
+def _limits_recast(result: JobResult) -> bool:
+    asked = (result.requirement.demand_on(c.target.id) for c in result.plan.contours)
+    return any(demand.max_recast_um is not None for demand in asked)
 
 
 def _lines(result: JobResult) -> tuple[QuoteLine, ...]:
@@ -333,7 +353,8 @@ def _savings(found: WhatIf) -> tuple[Saving, ...]:
         """Several demands looser at once are worth a line where they save more than one of them."""
         parts = one.demand.split(_AND)
         more = len(parts) == 1 or all(one.saved_each > alone.get(p, Decimal(0)) for p in parts)
-        return more and one.saved_each > 0 and set(parts) <= _NEGOTIABLE
+        is_worth_it = one.saved_each > 0 and not one.is_same_price
+        return more and is_worth_it and set(parts) <= _NEGOTIABLE
 
     return tuple(
         Saving(
@@ -341,8 +362,9 @@ def _savings(found: WhatIf) -> tuple[Saving, ...]:
             saved_each=one.saved_each,
             each=one.offer.each,
         )
-        for one in found.alternatives
-        if is_told(one)
+        for one, like in zip(found.alternatives, found.alike, strict=True)
+        # Of single contours only what stands for itself: a customer reads a line or three.
+        if is_told(one) and (one.demand != ONE_SHAPE or like is None)
     )
 
 

@@ -50,6 +50,8 @@ def test_a_refused_choice_goes_back_and_a_refused_text_waits_and_holds_the_paper
     stage.select_option("quoted")
     expect(card.get_by_text("“leave out” was not stored")).to_be_visible()
     expect(page.get_by_text("“quoted” was not stored")).to_be_visible()
+    page.locator("header").get_by_role("button", name="Understood").first.click()
+    expect(page.get_by_text("“quoted” was not stored")).to_have_count(0)
     tolerance.fill("±2.5 µm")
     tolerance.press("Enter")
     said = card.get_by_role("status").filter(has_text="Not sent yet")

@@ -59,8 +59,17 @@ def machine_place(said: str, folder: Path | None) -> str:
     return said
 
 
-def machine_called(said: str, folder: Path | None) -> Machine:
+def machine_called(said: str, folder: Path | None, *, takes_paths: bool = True) -> Machine:
     """Return the machine that a person names.
+
+    Parameters
+    ----------
+    said : str
+    folder : Path or None
+        As for :func:`machine_place`.
+    takes_paths : bool
+        Whether a path may be named; else only the shop's own machines and the shipped ones, so
+        that nothing is learnt of other files.
 
     Raises
     ------
@@ -68,8 +77,8 @@ def machine_called(said: str, folder: Path | None) -> Machine:
         Code ``machine-unknown``, with the shop's machines and the shipped ones.
     """
     place, shipped = machine_place(said, folder), shipped_machines()
-    is_known = place in shipped or Path(place).suffix in FILES
-    if is_known or Path(place).is_file():
+    is_ours = place in shipped or Path(place) in machine_files(folder).values()
+    if is_ours or (takes_paths and (Path(place).suffix in FILES or Path(place).is_file())):
         return load_machine(place)
     names = own_machine_names(folder).items()
     own = ", ".join(name if name == stem else f"{name} ({stem})" for stem, name in names)

@@ -315,7 +315,9 @@ def _expect_writable(name: str, text: str) -> None:
     longest = max(len(one) for one in (text, *names))
     if longest > _MOST_LETTERS:
         raise InputError(
-            f"{longest} letters are too many; a line has {_MOST_LETTERS}", code="line-too-long"
+            f"{longest} letters are too many; a line has {_MOST_LETTERS}",
+            code="line-too-long",
+            remedy="Say it in fewer words.",
         )
     odd = next((c for c in name + text if category(c) in _NO_LETTERS and c not in "\t\r\n"), "")
     if odd:
@@ -343,7 +345,11 @@ _ANY_SIZE_MM: Final = 10
 
 def _above_nothing(value_mm: float, said: str) -> float:
     if not value_mm > 0:
-        raise InputError(f"{said!r} must be above 0", code="requirement-value")
+        raise InputError(
+            f"{said!r} must be above 0",
+            code="requirement-value",
+            remedy="Write how much it is, or leave the line empty to ask nothing of it.",
+        )
     return value_mm
 
 

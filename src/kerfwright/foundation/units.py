@@ -130,7 +130,8 @@ def number(text: str, *, what: str = "a number") -> float:
         try:
             return float(Fraction(rest) + (int(whole) if whole else 0))
         except (ValueError, ZeroDivisionError):
-            _refuse(f"{what} {text!r} is no fraction", code="number-unreadable")
+            said = f"{what} {text!r} is no fraction"
+            _refuse(said, code="number-unreadable", remedy="Write it as in 1/2, not over 0.")
     if _GROUPED.fullmatch(text) or ("," in text and "." in text) or text.count(",") > 1:
         _refuse(
             f"{what} {text!r} may mean a decimal comma or a thousands mark",

@@ -120,6 +120,7 @@ def vdi_ra_um(vdi_class: int) -> float:
         raise RangeError(
             f"VDI {vdi_class} is no class; they run from {_VDI_CLASSES[0]} to {_VDI_CLASSES[-1]}.",
             code="finish-out-of-range",
+            remedy="Write one of these, or the roughness with its unit, such as Ra 0.8 µm.",
         )
     return float(0.1 * 10 ** (vdi_class / 20))
 
@@ -172,7 +173,9 @@ def finish(text: str) -> Finish:
 def _grade(grade: int, *, said: str) -> Finish:
     if not 1 <= grade <= len(_N_GRADES_UM):
         raise RangeError(
-            f"N{grade} is no grade; they run from N1 to N12.", code="finish-out-of-range"
+            f"N{grade} is no grade; they run from N1 to N12.",
+            code="finish-out-of-range",
+            remedy="Write one of these, or the roughness with its unit, such as Ra 0.8 µm.",
         )
     ra_um = _N_GRADES_UM[grade - 1]
     return Finish(ra_um=ra_um, said=said, note=f"N{grade} is Ra {ra_um:g} µm.", source=N_SOURCE)
@@ -187,7 +190,11 @@ def _measured(kind: str, digits: str, unit: str | None, *, said: str) -> Finish:
         sources.append(source)
         notes.append(f"Without a unit {said!r} is taken as {'µm' if unit == 'um' else 'µin'}.")
     if value == 0:
-        raise RangeError(f"finish {said!r} must be above 0.", code="finish-out-of-range")
+        raise RangeError(
+            f"finish {said!r} must be above 0.",
+            code="finish-out-of-range",
+            remedy="Write the roughness with its unit, such as Ra 0.8 µm or 32 µin.",
+        )
     # Six decimals of a micrometre drop the rounding noise of the conversion, nothing else.
     value_um = value if unit.startswith(("um", "micron")) else round(value * UM_PER_MICROINCH, 6)
     if kind == "rms":

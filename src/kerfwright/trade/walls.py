@@ -60,6 +60,7 @@ class SideAngle:
                 raise InputError(
                     f"the angle of a side is from 0 to below {MOST_DEG:g}°, got {angle:g}°",
                     code="taper-value",
+                    remedy=_TO_VERTICAL,
                 )
 
 
@@ -106,6 +107,7 @@ class Taper:
             raise InputError(
                 f"a taper is above 0 and below {MOST_DEG:g}°, got {self.angle_deg:g}°",
                 code="taper-value",
+                remedy=_TO_VERTICAL,
             )
         if not (self.reference_mm >= 0 and math.isfinite(self.reference_mm)):
             raise InputError(
@@ -145,6 +147,7 @@ class Taper:
 
 MOST_DEG = 60.0
 """Angles that no machine reaches are slips of the pen."""
+_TO_VERTICAL = "Write the angle to the vertical: 1°, not 89°."
 
 
 class WallPart(StrEnum):

@@ -117,7 +117,9 @@ def create_app(settings: Settings) -> Described:
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         heavy = max(1, min(_MOST_HEAVY, (os.cpu_count() or 1) - 1))
-        desk = Desk(folder, hub, tables=settings.tables, shop=settings.shop, heavy=heavy)
+        own = {"tables": settings.tables, "shop": settings.shop}
+        # Beyond this machine log-in is always asked.
+        desk = Desk(folder, hub, **own, heavy=heavy, takes_paths=lambda: not door.asks)
         nests_laid, week_planned = Nests(desk, hub), WeekDesk(folder, hub)
         app.state.desk, app.state.nests, app.state.week = desk, nests_laid, week_planned
         # Its libraries take a moment: they are loaded while the page opens.

@@ -14,8 +14,18 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.app.enquiry_lines import check_line
 
 
-def check_asked(name: str, text: str, *, tables: Path | None = None) -> None:
+def check_asked(
+    name: str, text: str, *, tables: Path | None = None, takes_paths: bool = True
+) -> None:
     """Refuse a text that a line of an enquiry cannot mean; the message says why.
+
+    Parameters
+    ----------
+    name, text : str
+    tables : Path or None
+        Of the shop.
+    takes_paths : bool
+        Whether a machine may be named by the path of its file.
 
     Raises
     ------
@@ -26,6 +36,6 @@ def check_asked(name: str, text: str, *, tables: Path | None = None) -> None:
         name,
         text,
         catalogue=catalogue,
-        machine_of=lambda said: machine_called(said, tables),
+        machine_of=lambda said: machine_called(said, tables, takes_paths=takes_paths),
         fits=load_fits(),
     )

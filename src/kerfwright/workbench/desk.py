@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -53,6 +53,8 @@ class Desk:
         when something is first kept there.
     heavy : int
         Proofs that may run at a time.
+    takes_paths : callable
+        Whether a line may name a file of this machine: only where who asks is its owner.
     """
 
     def __init__(
@@ -63,9 +65,10 @@ class Desk:
         tables: Path | None = None,
         shop: Path | None = None,
         heavy: int = 1,
+        takes_paths: Callable[[], bool] = lambda: True,
     ) -> None:
         self.folder = folder
-        self._hub = hub
+        self._hub, self._takes_paths = hub, takes_paths
         self.tables_folder = tables or folder.folder / OUR_TABLES
         self.shop_folder = shop or folder.folder / OUR_CUTS
         self.anew = Anew()
@@ -209,15 +212,16 @@ class Desk:
         from kerfwright.workbench.held_lines import hold_to_drawing
 
         enquiry = self._expected(enquiry_id, revisions)
+        held = partial(check_asked, tables=self.tables, takes_paths=self._takes_paths())
         for name, text in lines.items():
-            check_asked(name, text, tables=self.tables)
+            held(name, text)
         for wish in own:
             from kerfwright.app.enquiry_lines import own_lines
 
             mine = own_lines({**enquiry.asked, **lines}, *wish)
             # The line of one contour stands for all: each was good before.
             for name, text in list(mine.items())[:1]:
-                check_asked(name, text, tables=self.tables)
+                held(name, text)
             lines = {**lines, **mine}
         after = enquiry.with_lines(lines)
         check_stack_lines(after.asked)

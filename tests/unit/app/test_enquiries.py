@@ -115,6 +115,26 @@ def test_what_a_line_cannot_mean_is_refused_with_its_reason(
     assert caught.value.message
 
 
+@pytest.mark.parametrize(
+    ("name", "text", "says"),
+    [
+        ("height", "1/0 in", "as in 1/2"),
+        ("recast", "0 µm", "leave the line empty"),
+        ("stock-margin", "0 mm", "leave the line empty"),
+        ("finish", "Ra 0", "such as Ra 0.8 µm"),
+        ("finish", "N99", "such as Ra 0.8 µm"),
+        ("finish", "VDI 99", "such as Ra 0.8 µm"),
+        ("taper H1", "91° out from top", "to the vertical"),
+        ("taper H1", "1° out from top, sides=4:75°", "to the vertical"),
+        ("customer", "x" * 201, "fewer words"),
+    ],
+)
+def test_a_line_that_is_refused_says_what_to_do(name: str, text: str, says: str) -> None:
+    with pytest.raises(KerfwrightError) as caught:
+        check_asked(name, text)
+    assert says in caught.value.remedy
+
+
 def test_quantities_are_sorted_and_each_is_there_once() -> None:
     assert read_quantities("25, 1,5 ,5") == (1, 5, 25)
 

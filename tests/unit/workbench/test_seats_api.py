@@ -8,6 +8,7 @@ import json
 import statistics
 import time
 from collections.abc import Iterator
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,7 @@ from kerfwright.workbench.described import Described
 from kerfwright.workbench.gate import CHANGE_TOKEN
 from kerfwright.workbench.limits import MOST_WAIT_S
 from kerfwright.workbench.rights import NEEDS
-from page_client import CLICK
+from page_client import CLICK, changed, dropped
 from seated import (
     FIRM,
     NAMES,
@@ -298,6 +299,34 @@ def test_uploads_are_counted_for_each_seat(slow: tuple[DescribedClient, Clock]) 
     client.app.state.door.uploads.most_bytes = 100  # type: ignore[attr-defined]
     big = client.post("/api/jobs", files=[("files", ("a.dxf", b"0" * 200))])
     assert big.status_code == 429
+
+
+def test_who_has_a_seat_names_machines_of_the_shop_and_learns_nothing_of_other_files(
+    tmp_path: Path,
+) -> None:
+    shipped = resources.files("kerfwright") / "data" / "machines" / "generic-mm.toml"
+    (tmp_path / "mine.toml").write_bytes(shipped.read_bytes())
+    (tmp_path / "notes").write_text("the safe: 4711", "utf-8")
+    wanted = {"like": "generic-mm", "id": "old-lady", "title": "Old lady"}
+    told = set()
+    with DescribedClient(seated_app(tmp_path / "jobs"), base_url="http://127.0.0.1") as client:
+        log_in(client, Role.OWNER.value)
+        assert client.post("/api/tables/machines/rows", json=wanted).is_success
+        log_in(client, Role.ESTIMATOR.value)
+        job = dropped(client)["job"]["id"]
+        assert changed(client, job, 1, machine="Old lady").status_code == 200
+        assert changed(client, job, 2, machine="generic-inch").status_code == 200
+        for path in ("mine.toml", "notes", "none.toml", "none"):
+            answer = changed(client, job, 3, machine=str(tmp_path / path))
+            assert (answer.status_code, answer.json()["code"]) == (422, "machine-unknown")
+            told.add(answer.text.replace(str(tmp_path / path), ""))
+    # Of a file that is there and of one that is not the same is said.
+    assert len(told) == 1
+    # On this machine alone its owner may name his file.
+    alone = create_app(Settings(jobs=tmp_path / "alone"))
+    with DescribedClient(alone, base_url="http://127.0.0.1") as client:
+        job = dropped(client)["job"]["id"]
+        assert changed(client, job, 1, machine=str(tmp_path / "mine.toml")).status_code == 200
 
 
 @pytest.fixture(scope="module")

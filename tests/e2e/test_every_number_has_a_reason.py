@@ -291,20 +291,32 @@ def test_without_a_shop_a_feed_tells_its_law_and_a_time_the_split_of_common_prac
     reasons = {r["name"]: r for r in jobs.reasons("wheel")}
     shipped = tomllib.loads(Path(str(SHIPPED / "learning.toml")).read_text("utf-8"))
     stated = {who: one["value"] for who, one in shipped["share"]["feed"].items()}
+    # So in routine work; brass at 6 mm is less sure of its K_m (0.3 for 0.171) and of v0, by hand,
+    # as the mean over three passes: 0.35 for the rough one, 0.25 for each skim.
+    assert "pass 4 feed" not in reasons
+    assert "pass 3 feed" in reasons
+    routine = 0.35**2 + 2 * 0.25**2
+    thin, usual = ((1 / v) / (1 / v + 1 / 220) for v in (12 * 6, 12 * 40))
+    of_height = ((t * 0.15) ** 2 + ((1 - t) * 0.12) ** 2 for t in (thin, usual))
+    tall = (2 * 0.16**2 / (1 + 0.16**2) * 0.2) ** 2
+    more = {"height": next(of_height) - next(of_height) - tall}
+    more["material"] = (1 + 2 * 0.5**2) * (0.3**2 - 0.171**2)
+    whole = routine + math.fsum(more.values())
+    stated = {who: (part * routine + more.get(who, 0)) / whole for who, part in stated.items()}
     law = {"pass 1 feed": {"K_s, shop derate", "v0, thin plate", "A_inf, plateau"}}
     law["pass 2 feed"] = {"v_table, feed of the row", "K_m, material factor"}
     for name, figures in law.items():
         assert figures <= reasons[name]["shares"].keys()
         assert math.fsum(reasons[name]["shares"].values()) == pytest.approx(1, abs=1e-4)
     for name in ("time rough pass", "time cutting in all"):
-        assert reasons[name]["shares"] == pytest.approx(stated), name
+        assert reasons[name]["shares"] == pytest.approx(stated, abs=1e-3), name
         assert "split of the feed's spread among inputs: common practice" in reasons[name]["source"]
     price = reasons["price for 25 in all"]["shares"]
     rate = {who: part for who, part in price.items() if who.startswith("cutting rate: ")}
     whole = math.fsum(rate.values())
     assert 0 < whole < 1
     for who, part in rate.items():
-        assert part / whole == pytest.approx(stated[who.removeprefix("cutting rate: ")], abs=1e-4)
+        assert part / whole == pytest.approx(stated[who.removeprefix("cutting rate: ")], abs=1e-3)
 
 
 def without_range(reasons: list[dict[str, Any]]) -> list[str]:

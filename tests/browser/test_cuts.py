@@ -204,3 +204,34 @@ def test_the_same_figures_are_one_cut_unless_it_was_another_piece(
             page.get_by_role("button", name="ext cut").click()
     page.get_by_role("button", name="It was another piece").click()
     expect(page.get_by_role("region", name="Cuts of this job")).to_contain_text("piece 2")
+
+
+def test_an_offset_that_was_set_is_said_at_its_finding(empty_desk: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(empty_desk)
+    deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    api = page.request
+    own = api.get(f"{empty_desk}/api/jobs").json()
+    first = str(own["jobs"][0]["id"] if isinstance(own, dict) else own[0]["id"])
+    other = str(api.post(f"{empty_desk}/api/jobs/sample").json()["id"])
+    while not api.get(f"{empty_desk}/api/jobs/{other}/measured").json()["passes"]:
+        page.wait_for_timeout(200)
+    last = api.get(f"{empty_desk}/api/jobs/{first}/measured").json()["passes"][-1]
+    for job, um in ((other, 4), (first, 5)):
+        said = {"pass_number": last["number"], "time": f"{last['minutes']['likely']:.2f} min"}
+        at = f"{empty_desk}/api/jobs/{job}/measured"
+        assert api.post(at, data=said | {"size_error": f"{um} µm"}).ok
+    field = page.get_by_label("Offset set smaller by")
+    for _ in range(40):
+        if field.count():
+            break
+        page.evaluate(
+            """() => document.querySelector(
+                 '[aria-label="Findings"] :is(.tally, [aria-label="Next finding"])')?.click()"""
+        )
+        page.wait_for_timeout(250)
+    expect(field).to_have_value("4 µm")
+    page.get_by_role("button", name="It is set").click()
+    expect(field).to_have_count(0)

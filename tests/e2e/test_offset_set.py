@@ -135,6 +135,18 @@ def test_a_change_of_an_offset_that_cannot_be_is_refused_by_what_is_wrong(capsys
     assert "go with --offset-set" in " ".join(text.split())
 
 
+def test_an_option_that_is_taken_once_is_refused_where_it_is_given_twice(capsys, shop):
+    words = ["record", "--shop", shop, *OF_CUTS, "--job-name", "j", "--pass", "1", "--time", "1 h"]
+    for more in (["--pass", "2"], ["--time=2 h"]):
+        code, text = call(capsys, *words, *more)
+        assert code == 2
+        assert "is given 2 times; it is taken once" in " ".join(text.split())
+    assert not shop.exists()
+    code, text = call(capsys, "mark", shop.parent, "--done", "H1, rough", "--done", "H2, rough")
+    assert code == 2
+    assert "--done is given 2 times" in " ".join(text.split())
+
+
 def test_answers_given_again_all_count(capsys, shop):
     record(capsys, shop, "a", [("j1", 49.0)])
     record(capsys, shop, "b", [("j2", -49.0)])

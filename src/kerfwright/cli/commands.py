@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from importlib import import_module
 
 import click
@@ -66,6 +67,46 @@ _SHORT = {
 }
 
 
+_KEEPS = frozenset({"record", "mark"})
+"""What these are told is kept: of two answers one would be lost.  Of any other command the last of
+two options counts, as scripts use it to say one of their usual words otherwise."""
+
+
+def refuse_repeated(
+    command: click.Command, args: list[str], *, parent: click.Context, name: str | None
+) -> None:
+    """Refuse a call in which an option that is taken once is given again.
+
+    Nothing tells which of the two was meant.
+
+    Parameters
+    ----------
+    command : click.Command
+    args : list of str
+        What stands behind its name.
+    parent : click.Context
+    name : str or None
+
+    Raises
+    ------
+    UsageError
+    """
+    ctx = click.Context(command, parent=parent, info_name=name)
+    try:
+        _, _, given = command.make_parser(ctx).parse_args(list(args))
+    except click.UsageError:
+        # Said better where the call is read.
+        return
+    for one, count in Counter(given).items():
+        takes_one = isinstance(one, click.Option) and not (one.multiple or one.is_flag or one.count)
+        if takes_one and count > 1:
+            raise click.UsageError(
+                f"{max(one.opts, key=len)} is given {count} times; it is taken once. Give the one "
+                "that is meant.",
+                ctx=ctx,
+            )
+
+
 class _OnDemand(click.Group):
     """A group whose commands are modules with a ``command``."""
 
@@ -78,6 +119,15 @@ class _OnDemand(click.Group):
             return None
         command: click.Command = import_module(module).command
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find a command, and refuse answers given twice of which it would keep the last."""
+        name, command, rest = super().resolve_command(ctx, args)
+        if command is not None and name in _KEEPS:
+            refuse_repeated(command, rest, parent=ctx, name=name)
+        return name, command, rest
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """List the commands without importing them."""

@@ -264,8 +264,10 @@ def _wire_kind(key: str, node: Node) -> WireKind:
 def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Technology:
     node.only("rough", "skim", "feed_spread", "scaling", "limits", "pass", "small_hole")
     limits = _limits(node.table("limits"))
+    feed_spread = _feed_spread(node.table("feed_spread"))
     return Technology(
-        rough=_rough(node.table("rough")),
+        # Kept before there was a routine height, the law had figures that no plan used.
+        rough=_rough(node.table("rough"), is_kept=not feed_spread.routine_height_mm),
         skim=_simple(
             node.table("skim"),
             SkimLaw,
@@ -274,7 +276,7 @@ def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Techno
             "height_exponent",
             "rate_exponent",
         ),
-        feed_spread=_feed_spread(node.table("feed_spread")),
+        feed_spread=feed_spread,
         scaling=_scaling(node.table("scaling")),
         limits=limits,
         passes=_passes(node.table("pass")),
@@ -344,7 +346,7 @@ def _feed_spread(node: Node) -> FeedSpread:
     )
 
 
-def _rough(node: Node) -> RoughLaw:
+def _rough(node: Node, *, is_kept: bool) -> RoughLaw:
     names = (
         "thin_plate_feed_mm_per_min",
         "plateau_area_rate_mm2_per_min",
@@ -353,11 +355,10 @@ def _rough(node: Node) -> RoughLaw:
         "height_scale_mm",
         "shop_derate",
         "feed_sigma_log",
-        "lean_deg",
-        "lean_factor",
     )
-    node.only("fine_wire", "flushing", "flushing_sigma_log", *names)
-    values, sources = node.record(*names)
+    unused = ("lean_deg", "lean_factor") if is_kept else ()
+    node.only("fine_wire", "flushing", "flushing_sigma_log", *names, *unused)
+    values, sources = node.record(*names, *(n for n in unused if n in node.data))
     fine_wire, sources["fine_wire"] = node.curve("fine_wire")
     washed = node.table("flushing")
     washed.only(*Flushing)

@@ -81,10 +81,15 @@ def _at_most_one(node: Node, values: dict[str, float], *names: str) -> None:
 
 
 def _tension(node: Node) -> TensionLaw:
-    names = ("share", "wear_mm3_per_c", "guide_gap_mm")
+    wear, kept = "wear_mm3_per_c", "section_left"
+    # Kept with a job before wear went with the current: one share in every cut.
+    is_kept = kept in node.data and wear not in node.data
+    names = ("share", kept if is_kept else wear, "guide_gap_mm")
     node.only(*names)
     values, sources = node.record(*names)
-    _at_most_one(node, values, "share")
+    _at_most_one(node, values, "share", *([kept] if is_kept else []))
+    if is_kept:
+        values |= {"kept_section_left": values.pop(kept), wear: 0.0}
     return TensionLaw(**values, sources=sources)
 
 

@@ -14,7 +14,7 @@ from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
 _FORMULA = (
-    "A/H, A = K_m K_s K_w K_f K_machine K_flushing K_lean / (1/(v0 H) + 1/(A_inf f_d)) "
+    "A/H, A = K_m K_s K_w K_f K_machine K_flushing / (1/(v0 H) + 1/(A_inf f_d)) "
     "/ (1 + (H/H_f)^2), f_d = min(1, sqrt(d/d_p)) / min(1, sqrt(d_0/d_p))"
 )
 
@@ -116,7 +116,6 @@ def rough_feed(
     machine: Machine,
     law: RoughLaw,
     flushing: Flushing = Flushing.SEALED,
-    lean_deg: float = 0.0,
 ) -> RoughFeed:
     """Compute the feed of the rough pass for a material, height, wire and machine.
 
@@ -129,8 +128,6 @@ def rough_feed(
     machine : Machine
     law : RoughLaw
     flushing : Flushing
-    lean_deg : float
-        Lean of the wall, degrees.
 
     Raises
     ------
@@ -149,7 +146,6 @@ def rough_feed(
         machine=machine,
         law=law,
         flushing=flushing,
-        lean_deg=lean_deg,
     )
     return RoughFeed(
         feed_mm_per_min=feed,
@@ -168,7 +164,6 @@ def rough_figures(
     machine: Machine,
     law: RoughLaw,
     flushing: Flushing = Flushing.SEALED,
-    lean_deg: float = 0.0,
 ) -> tuple[float, float, tuple[tuple[str, float], ...]]:
     """Compute the feed of :func:`rough_feed` in mm/min, its routine spread and its factors.
 
@@ -188,7 +183,6 @@ def rough_figures(
         ("K_f", fine),
         ("K_machine", machine.rate_factor),
         ("K_flushing", law.flushing[flushing]),
-        ("K_lean", law.lean_factor if abs(lean_deg) > law.lean_deg else 1.0),
     )
     feed = steel * math.prod(value for _, value in factors) / height_mm
     sigma = math.hypot(law.feed_sigma_log, law.flushing_sigma_log.get(flushing, 0.0))
@@ -230,7 +224,6 @@ def _reason(
                 wire.sources.get("rate_factor"),
                 *(law.sources.get(name) for name in _FIGURES),
                 law.sources.get(f"flushing.{flushing}"),
-                law.sources.get("lean_factor") if dict(factors)["K_lean"] != 1.0 else None,
             )
         ),
     )

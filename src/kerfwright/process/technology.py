@@ -236,7 +236,7 @@ class RoughLaw:
     shop_derate : float
     feed_sigma_log : float
     lean_deg, lean_factor : float
-        Factor on the rate of a wall that leans by more than that.
+        In figures kept from before: no plan used them, but the name of the figures rests on them.
     fine_wire : Curve
         Factor against wire diameter in mm.
     flushing : mapping of Flushing to float
@@ -255,8 +255,8 @@ class RoughLaw:
     height_scale_mm: float
     shop_derate: float
     feed_sigma_log: float
-    lean_deg: float
-    lean_factor: float
+    lean_deg: float = 0.0
+    lean_factor: float = 0.0
     fine_wire: Curve
     flushing: Mapping[Flushing, float]
     sources: Mapping[str, Source]

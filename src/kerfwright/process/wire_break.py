@@ -77,7 +77,8 @@ def _section_left(
 ) -> Floats:
     """Return the share of the section that craters leave at a mean current, by cell."""
     way = np.cumsum(temperature.in_work) / max(1, int(temperature.in_work.sum()))
-    left: Floats = np.maximum(1 - way * (physics.tension.worn_per_a(wire) * mean_a), TINY)
+    worn = physics.tension.worn_share(wire, mean_a=mean_a)
+    left: Floats = np.maximum(1 - way * worn, TINY)
     return left
 
 

@@ -49,6 +49,9 @@ class TensionLaw:
         Of the cold strength.
     wear_mm3_per_c : float
         Volume that craters take of the wire for a charge.
+    kept_section_left : float or None
+        Share of the section left at the end of any cut, in figures kept before wear went with the
+        current and the run speed.
     guide_gap_mm : float
         From a face of the work to its guide, the nozzles closed.
     sources : mapping of str to Source
@@ -62,19 +65,24 @@ class TensionLaw:
     guide_gap_mm: float
     sources: Mapping[str, Source]
     nozzles_off_mm: float = 0.0
+    kept_section_left: float | None = None
 
-    def worn_per_a(self, wire: Wire) -> float:
-        """Return the share of its section that a wire loses on its way through the work, per A.
+    def worn_share(self, wire: Wire, *, mean_a: float) -> float:
+        """Return the share of its section that a wire loses on its way through the work.
 
-        ``k / (A v)``: what runs through in a second loses the volume that a second's charge takes.
+        ``k I / (A v)``: what runs through in a second loses what a second's charge takes.
 
         Parameters
         ----------
         wire : Wire
             Its run speed is taken.
+        mean_a : float
+            Mean current of the sparks.
         """
+        if self.kept_section_left is not None:
+            return 1 - self.kept_section_left
         run_m3_per_s = section_m2(wire) * wire.run_speed_m_per_min / 60
-        return self.wear_mm3_per_c * _MM**3 / run_m3_per_s
+        return self.wear_mm3_per_c * _MM**3 * mean_a / run_m3_per_s
 
     def span_mm(self, height_mm: float) -> float:
         """Return the distance between the guides for a height of work, mm."""

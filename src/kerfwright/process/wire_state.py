@@ -372,20 +372,30 @@ def _free_wire(heat: HeatLaw) -> tuple[tuple[str, float], ...]:
     )
 
 
+def _worn(scene: WireScene, near: BreakState) -> tuple[str, tuple[tuple[str, float], ...]]:
+    """Return how the section ``w`` that craters leave is told, and from what."""
+    tension = scene.physics.tension
+    if tension.kept_section_left is not None:
+        return "", (("section_left", tension.kept_section_left),)
+    return ", w from 1 down to 1 - k I / (A v) below", (
+        ("k_mm3_per_c", tension.wear_mm3_per_c),
+        ("I_a", near.warm.mean_a),
+        ("v_m_per_min", scene.wire.run_speed_m_per_min),
+    )
+
+
 def _strength_reasons(
     scene: WireScene, *, near: BreakState, sure: UseRanges, spread: BreakSpread
 ) -> tuple[Reason, ...]:
     law, heat = scene.physics.breaking, scene.physics.heat
+    worn_by, worn = _worn(scene, near)
     return (
         Reason(
             quantity="margin",
             value=near.margin,
-            formula="min over the wire of w r(T) sigma / (4 T / (pi d^2)), w from 1 down to "
-            "1 - k I / (A v) below",
+            formula="min over the wire of w r(T) sigma / (4 T / (pi d^2))" + worn_by,
             inputs=(
-                ("k_mm3_per_c", scene.physics.tension.wear_mm3_per_c),
-                ("I_a", near.warm.mean_a),
-                ("v_m_per_min", scene.wire.run_speed_m_per_min),
+                *worn,
                 ("sigma_n_per_mm2", scene.wire.tensile_n_per_mm2),
                 ("T_n", scene.tension_n),
             ),

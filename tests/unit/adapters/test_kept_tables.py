@@ -104,6 +104,44 @@ def test_figures_kept_before_there_were_strings_open_and_string_nothing(kept):
     assert load_tables(kept).rules.string_most_parts == 0
 
 
+def with_value(kept, value, file, *keys):
+    document = json.loads(kept.read_text(encoding="utf-8"))
+    *tables, last = keys
+    node = document["tables"][file]
+    for key in tables:
+        node = node[key]
+    node[last] = {"value": value, "tag": "c"}
+    kept.write_text(json.dumps(document), encoding="utf-8")
+
+
+def test_figures_kept_before_wear_went_with_the_current_open_and_wear_wires_alike(kept):
+    without(kept, "wire_physics.toml", "tension", "wear_mm3_per_c")
+    with_value(kept, 0.85, "wire_physics.toml", "tension", "section_left")
+    tension, wire = load_wire_physics(kept).tension, load_tables().catalogue.default_wire
+    assert [tension.worn_share(wire, mean_a=a) for a in (1.0, 30.0)] == [pytest.approx(0.15)] * 2
+
+
+def test_a_shop_cannot_give_the_figure_that_wear_had_before(tmp_path):
+    (tmp_path / "wire_physics.toml").write_text("[tension]\nsection_left = 0.8\n")
+    with pytest.raises(InputError, match="section_left") as caught:
+        load_wire_physics(tmp_path)
+    assert "wear_mm3_per_c" in str(caught.value)
+
+
+def test_figures_that_no_plan_used_are_read_where_they_were_kept_and_refused_of_a_shop(
+    kept, tmp_path
+):
+    for key, value in (("lean_deg", 5), ("lean_factor", 0.8)):
+        with_value(kept, value, "passes.toml", "rough", key)
+    with pytest.raises(InputError, match="lean_"):
+        load_tables(kept)
+    without(kept, "passes.toml", "feed_spread", "routine_height_mm")
+    assert load_tables(kept).technology.rough.lean_factor == 0.8
+    (tmp_path / "passes.toml").write_text("[rough]\nlean_factor = 0.1\n")
+    with pytest.raises(InputError, match="lean_factor"):
+        load_tables(tmp_path)
+
+
 def test_figures_kept_when_they_counted_open_and_say_nothing(kept):
     document = json.loads(kept.read_text(encoding="utf-8"))
     document["tables"]["planning.toml"]["stack"]["stack_tall_mm"] = {"value": 80, "tag": "c"}

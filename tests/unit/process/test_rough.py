@@ -15,7 +15,7 @@ from kerfwright.process.technology import Flushing, read_curve
 
 TABLES = load_tables()
 LAW = TABLES.technology.rough
-FACTORS = ("K_m", "K_s", "K_w", "K_f", "K_machine", "K_flushing", "K_lean")
+FACTORS = ("K_m", "K_s", "K_w", "K_f", "K_machine", "K_flushing")
 
 
 def feed(*, material="D2", height_mm=50.0, wire="0.25", on=None, **more):
@@ -42,12 +42,10 @@ def test_every_factor_multiplies_the_feed():
     assert feed(on=machine(rate_factor=1.3)).feed_mm_per_min == pytest.approx(1.3 * steel)
 
 
-def test_open_nozzles_and_a_leaning_wall_slow_the_cut():
+def test_open_nozzles_slow_the_cut():
     steel = feed().feed_mm_per_min
     assert feed(flushing=Flushing.ONE_OPEN).feed_mm_per_min == pytest.approx(0.7 * steel)
     assert feed(flushing=Flushing.BOTH_OPEN).feed_mm_per_min == pytest.approx(0.4 * steel)
-    assert feed(lean_deg=-6).feed_mm_per_min == pytest.approx(0.8 * steel)
-    assert feed(lean_deg=5).feed_mm_per_min == steel
 
 
 def test_a_tenth_millimetre_wire_cuts_at_half_of_its_thermal_limit():
@@ -56,8 +54,7 @@ def test_a_tenth_millimetre_wire_cuts_at_half_of_its_thermal_limit():
 
 
 def test_the_reason_gives_back_the_feed():
-    more = {"flushing": Flushing.BOTH_OPEN, "lean_deg": 10}
-    got = feed(material="Inconel 718", wire="0.1", height_mm=30, **more)
+    got = feed(material="Inconel 718", wire="0.1", height_mm=30, flushing=Flushing.BOTH_OPEN)
     i = dict(got.reason.inputs)
     f_d, usual = (min(1, math.sqrt(i[d] / i["d_p_mm"])) for d in ("d_mm", "d_0_mm"))
     f_d /= usual

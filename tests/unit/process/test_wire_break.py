@@ -47,9 +47,21 @@ def test_a_cold_wire_holds_what_craters_leave_of_its_strength():
 def test_craters_wear_a_wire_in_proportion_to_the_current_and_against_its_speed():
     # By how the figure is set: 15 % at 30.9 A of 0.30 mm at 13 m/min.
     wire = replace(TABLES.catalogue.wire("0.30"), run_speed_m_per_min=13.0)
-    assert PHYSICS.tension.worn_per_a(wire) * 30.9 == pytest.approx(0.15, rel=1e-3)
+    worn = PHYSICS.tension.worn_share(wire, mean_a=30.9)
+    assert worn == pytest.approx(0.15, rel=1e-3)
     slow = replace(wire, run_speed_m_per_min=6.5)
-    assert PHYSICS.tension.worn_per_a(slow) == pytest.approx(2 * PHYSICS.tension.worn_per_a(wire))
+    assert PHYSICS.tension.worn_share(slow, mean_a=30.9) == pytest.approx(2 * worn)
+    assert PHYSICS.tension.worn_share(slow, mean_a=15.45) == pytest.approx(worn)
+
+
+def test_figures_kept_before_wear_went_with_the_current_wear_every_wire_alike():
+    kept = replace(PHYSICS, tension=replace(PHYSICS.tension, kept_section_left=0.85))
+
+    def carried(speed: float) -> float:
+        wire = replace(BRASS, run_speed_m_per_min=speed)
+        return break_current_a(wire, height_mm=40, tension_n=15, peak_a=583, physics=kept)
+
+    assert carried(5.0) == pytest.approx(carried(10.0), rel=0.02)
 
 
 @pytest.mark.parametrize("diameter", ["0.30", "0.25", "0.20", "0.10"])

@@ -625,6 +625,17 @@ def test_a_material_of_the_tables_shows_its_indices_and_how_little_they_say(
     assert run(["plan", str(drawing), *job, "-o", str(tmp_path / "job")]) == 0
     plan = json.loads((tmp_path / "job" / "plan.json").read_text("utf-8"))
     assert "rate-factor-unlike-its-indices" in {f["code"] for f in plan["findings"]}
+    # Beyond any EDM nothing is offered of it: neither program nor price.
+    table = tmp_path / "materials.toml"
+    table.write_text(table.read_text("utf-8").replace("rate_factor = 8.0", "rate_factor = 25"))
+    capsys.readouterr()
+    assert run(["plan", str(drawing), *job, "-o", str(tmp_path / "wild")]) == 1
+    told = " ".join(capsys.readouterr().out.split())
+    assert "The rate factor 25 of our alloy is above" in told
+    assert "NOT A PRICE TO OFFER" in told
+    assert not (tmp_path / "wild" / "program.nc").exists()
+    assert run(["papers", str(tmp_path / "wild"), "--date", "2026-03-02"]) == 0
+    assert "No price as drawn" in text_of(tmp_path / "wild" / "quote.pdf")
 
 
 def test_a_wild_factor_with_a_source_beside_it_is_flagged_to_the_shop_and_not_to_the_customer(

@@ -63,6 +63,7 @@ _WHOLE_JOB = frozenset(
         "weight-beyond-machine",
         "wire-not-on-machine",
         "poorly-conducting-material",
+        "rate-factor-impossible",
     }
 )
 """Refusals that leave nothing to cut; others concern one contour.

@@ -309,7 +309,9 @@ def _levers(
         found.append((closed, f"close the nozzles on the work ({closed:.0%} at this feed)"))
     for wire in _others(catalogue, scene.wire, requirement):
         current = rough.mean_current_a * wire.diameter_mm / scene.wire.diameter_mm
-        threshold = replace(scene, wire=wire).break_current_a(rough.flushing)
+        # At the speed at which this one runs: that of its own table is another remedy.
+        alike = replace(wire, run_speed_m_per_min=scene.wire.run_speed_m_per_min)
+        threshold = replace(scene, wire=alike).break_current_a(rough.flushing)
         if threshold > 0 and current / threshold < rough.utilisation:
             used = current / threshold
             name = f"{wire.diameter_mm:g} mm {wire.name}"

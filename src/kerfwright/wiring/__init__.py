@@ -222,6 +222,7 @@ def what_if(
     progress : callable, optional
         Told what is priced and the share done.
     """
+    from kerfwright.app.kept_zones import with_zones_kept
     from kerfwright.app.what_if import what_if as ask
 
     is_whole = is_refused_whole(result)
@@ -242,7 +243,10 @@ def what_if(
         progress=progress,
         lifts_only=is_whole,
     )
-    if found is None or alike is result.requirement:
+    if found is None:
+        return None
+    found = with_zones_kept(found, result.findings)
+    if alike is result.requirement:
         return found
     return replace(found, front_remarks=(*found.front_remarks, other_stacks_said(result)))
 

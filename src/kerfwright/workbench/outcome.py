@@ -101,7 +101,9 @@ def nothing_instead(metric: str, inch: str, *, currency: str, quantity: int) -> 
 
 def outcome_of(enquiry: Enquiry, draft: Mapping[str, Any]) -> dict[str, str]:
     """Return the price of the first quantity and counts of findings, as texts."""
-    counts = Counter(f["severity"] for f in draft["findings"])
+    # Those that say the same of several contours are one, as the job's own page counts them.
+    apart = {f.get("alike") or n: f["severity"] for n, f in enumerate(draft["findings"])}
+    counts = Counter(apart.values())
     found = {f"{kind}s": str(counts[kind]) for kind in ("refusal", "warning") if counts[kind]}
     if draft["shape_key"]:
         found["shape"] = draft["shape_key"]

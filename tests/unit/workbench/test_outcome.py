@@ -12,7 +12,13 @@ import pytest
 from kerfwright.app.enquiries import Enquiry
 from kerfwright.foundation.errors import DrawingError, InputError, KerfwrightError
 from kerfwright.workbench.computed import Drafted
-from kerfwright.workbench.outcome import attention_of, draft_offered, savings_offered, trouble_of
+from kerfwright.workbench.outcome import (
+    attention_of,
+    draft_offered,
+    outcome_of,
+    savings_offered,
+    trouble_of,
+)
 
 DRAFT: dict[str, Any] = {
     "prices": [{"quantity": 1, "each": "10.00"}],
@@ -71,6 +77,20 @@ def test_savings_stand_with_the_proof_and_of_a_job_refused_before_its_program() 
     refused = drafted(not_offered="too high", prices=[])
     assert savings_offered(lifts, refused, FAILED) is lifts
     assert savings_offered(None, refused, FAILED) is None
+
+
+def test_the_list_counts_findings_that_say_the_same_once_as_the_page_of_the_job_does() -> None:
+    enquiry = Enquiry(
+        id="a", title="a", drawing="a.dxf", drawing_sha256="", added="2026-01-01"
+    )  # fmt: skip
+    corners = [{"severity": "warning", "alike": "corner"} for _ in range(20)]
+    others = [{"severity": s, "alike": s} for s in ("warning", "note", "refusal")]
+    draft = DRAFT | {
+        "findings": [*corners, *others, {"severity": "refusal"}, {"severity": "refusal"}],
+        "shape_key": "", "contours": [{}], "currency": "EUR",
+    }  # fmt: skip
+    found = outcome_of(enquiry, draft)
+    assert (found["warnings"], found["refusals"]) == ("2", "3")
 
 
 UNIT = DrawingError(

@@ -289,6 +289,7 @@ def set_offset(
     is_larger: bool,
     shop: Path,
     cut_since: Sequence[str] = (),
+    is_sure: bool = False,
     reason: str = "",
     tables: Path | None = None,
 ) -> tuple[Recorded, Said]:
@@ -305,14 +306,16 @@ def set_offset(
     shop : Path
     cut_since : sequence of str
         Jobs that were cut with it already.
+    is_sure : bool
+        Whether it is taken down too where the measured sizes speak against it.
     reason : str
     tables : Path or None
 
     Raises
     ------
     KerfwrightError
-        If the length cannot be read or is not above 0, no such size was measured, or a folder or
-        table cannot be used.
+        If the length cannot be read or is not above 0, no such size was measured, those that
+        were speak against it and nobody is sure, or a folder or table cannot be used.
     """
     from kerfwright.app.set_offset import offset_set_words
     from kerfwright.app.set_offset import set_offset as take_down
@@ -327,7 +330,9 @@ def set_offset(
     said = OffsetSaid(of=of, smaller_um=-um if is_larger else um, reason=reason.strip())
     store = shop_of(shop, tables)
     against = learning_tables_of(store, tables)
-    done = take_down(said, cut_since=frozenset(cut_since), store=store, tables=against)
+    done = take_down(
+        said, cut_since=frozenset(cut_since), is_sure=is_sure, store=store, tables=against
+    )
     return done, offset_set_words(done, said)
 
 

@@ -115,10 +115,71 @@ def test_all_sizes_behind_a_refused_tolerance_are_answered_for_at_once(capsys, s
     assert planned["plan"]["passes"][3]["tolerance_um"] == best
 
 
+OF = "generic-mm / tool-steel-d2 / hard-brass 0.25 mm / pass 4"
+
+
+def says_set(capsys, shop, *more):
+    """Say that the offset was set; return the exit code and what was said, on one line."""
+    code, text = call(capsys, "record", "--shop", shop, "--offset-set", OF, *more)
+    return code, " ".join(text.split())
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (("--larger", "3.1um"), "mean 3.2 µm (0.00013 in); positive is metal left, which asks for"),
+        (("--smaller", "31um"), "may have been set from 1.5 µm"),
+        (("--smaller", "6.4um"), "to 4.4 µm"),
+        (("--smaller", "1.2um"), "lie 3 µm"),
+    ],
+)
+def test_an_offset_set_against_its_sizes_is_asked_about(capsys, shop, said, told):
+    record(capsys, shop, "before", [("j1", 3.2), ("j2", 3.0), ("j3", 3.4)])
+    code, text = says_set(capsys, shop, *said)
+    assert code == 2
+    assert "is in doubt" in text
+    assert told in text
+    assert "--sure" in text
+    assert not (shop / "cuts" / "offsets").exists()
+    code, text = says_set(capsys, shop, *said, "--sure")
+    assert code == 0
+    assert "3 sizes from before count" in text
+
+
+@pytest.mark.parametrize("by", ["1.6um", "3.1um", "0.00015in"])
+def test_what_may_be_read_from_the_sizes_is_taken_at_once(capsys, shop, by):
+    record(capsys, shop, "before", [("j1", 3.2), ("j2", 3.0), ("j3", 3.4)])
+    assert says_set(capsys, shop, "--smaller", by)[0] == 0
+
+
+def test_one_setting_that_is_said_twice_is_asked_about(capsys, shop):
+    # Small enough that the amount alone would pass for one read from what is left.
+    record(capsys, shop, "before", [("j1", 1.2), ("j2", 1.1), ("j3", 1.0)])
+    assert says_set(capsys, shop, "--smaller", "1um")[0] == 0
+    code, text = says_set(capsys, shop, "--smaller", "1um")
+    assert code == 2
+    assert "as if cut with it set 1 µm (39 µin) smaller, and none was measured since" in text
+    # A size measured between is something to set it by again.
+    record(capsys, shop, "since", [("k1", 1.1)])
+    assert says_set(capsys, shop, "--smaller", "1um")[0] == 0
+
+
+def test_said_late_it_asks_which_jobs_were_cut_since(capsys, shop):
+    record(capsys, shop, "before", [("j1", 1.2), ("j2", 1.3), ("j3", 1.4)])
+    record(capsys, shop, "since", [("k1", 0.1), ("k2", 0.2), ("k3", -0.1)])
+    code, text = says_set(capsys, shop, "--smaller", "1.3um")
+    assert code == 2
+    assert "the sizes of jobs k1, k2, k3, recorded last, lie 1.2 µm" in text
+    assert "(--cut-since)" in text
+    named = [word for job in ("k1", "k2", "k3") for word in ("--cut-since", job)]
+    code, text = says_set(capsys, shop, "--smaller", "1.3um", *named)
+    assert code == 0
+    assert "3 sizes from before count" in text
+
+
 def test_a_change_of_an_offset_that_cannot_be_is_refused_by_what_is_wrong(capsys, shop):
     record(capsys, shop, "before", BEFORE)
-    of = "generic-mm / tool-steel-d2 / hard-brass 0.25 mm / pass 4"
-    words = ["record", "--shop", shop, "--offset-set"]
+    of, words = OF, ["record", "--shop", shop, "--offset-set"]
     for more, told in (
         ([of], "one of --smaller and --larger"),
         ([of, "--smaller", "5"], "has no unit"),
@@ -130,9 +191,10 @@ def test_a_change_of_an_offset_that_cannot_be_is_refused_by_what_is_wrong(capsys
         code, text = call(capsys, *words, *more)
         assert code == 2
         assert told in " ".join(text.split()), text
-    code, text = call(capsys, "record", "--shop", shop, "--list", "--larger", "5um")
-    assert code == 2
-    assert "go with --offset-set" in " ".join(text.split())
+    for more in (["--larger", "5um"], ["--sure"]):
+        code, text = call(capsys, "record", "--shop", shop, "--list", *more)
+        assert code == 2
+        assert "go with --offset-set" in " ".join(text.split())
 
 
 def test_an_option_that_is_taken_once_is_refused_where_it_is_given_twice(capsys, shop):

@@ -573,7 +573,33 @@ def test_the_price_of_the_job_before_and_after_is_that_of_its_plans(tmp_path, ca
         capsys, "record", "--shop", shop, "--job", job, "--pass", "2", "--time", "5 h"
     )
     assert "Moved with them, no cut in this batch" in text
-    assert f"Price of this job: EUR {after['each']} → " in " ".join(text.split())
+    text = " ".join(text.split())
+    assert f"Price of this job: EUR {after['each']} → " in text
+    assert f"It was quoted at EUR {before['each']} each" in text
+    assert "The job as asked is refused" not in text
+
+
+def test_a_job_that_its_own_cuts_refuse_is_told_so_beside_its_price(tmp_path, capsys):
+    job, shop = tmp_path / "plate", tmp_path / "shop"
+    finer = [word if "±" not in word else "±0.003mm" for word in JOB]
+    assert call(capsys, "plan", PLATE, *finer, "-o", job)[0] == 0
+    number = len(json.loads((job / "plan.json").read_text("utf-8"))["passes"])
+    off = ["--pass", number, "--time", "2 h", "--length", "400 mm", "--size-error"]
+    for um in (5, 6):
+        words = ["record", "--shop", shop, "--job", job, *off, f"{um}um"]
+        _, text = call(capsys, *words)
+        text = " ".join(text.split())
+        since = "now" if um == 5 else "before and now"
+        assert f"The job as asked is refused {since}: " in text, text
+    _, told = call(capsys, *words[:-1], "7um", "--json")
+    assert told["job_price"]["refused"]
+    assert not told["job_price"]["is_refused_anew"]
+    quote = json.loads((job / "estimate.json").read_text("utf-8"))
+    each = quote["prices"][0].pop("each")
+    assert told["job_price"]["quoted"] == {"currency": "EUR", "each": each}
+    (job / "estimate.json").write_text(json.dumps(quote), encoding="utf-8")
+    _, told = call(capsys, *words[:-1], "8um", "--json")
+    assert "odd values: KeyError('each')" in told["job_price"]["why_not"]
 
 
 def test_a_job_whose_drawing_is_gone_records_its_cuts_and_says_why_it_has_no_price(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
+from decimal import Decimal
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,7 +14,7 @@ from kerfwright.adapters.machines import machine_tables
 from kerfwright.adapters.table_files import every_table
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.costing.records import Estimate
-from kerfwright.foundation.errors import KerfwrightError
+from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.version import __version__
 
@@ -143,6 +144,32 @@ def _cause(wanted: job_folder.Wanted, now: str) -> str:
             f"with {now[:_HASH] or 'none'}"
         )
     return "experience and release are the same: the figures or the job's files were changed since"
+
+
+def quoted_each(folder: Path, quantity: int) -> tuple[str, Decimal] | None:
+    """Return currency and price of a piece that a job was quoted at; None where it was not.
+
+    Parameters
+    ----------
+    folder : Path
+    quantity : int
+
+    Raises
+    ------
+    InputError
+        Code ``estimate-broken`` if the quote is not as it was written.
+    """
+    document = _quoted(folder)
+    try:
+        every = [] if document is None else document["prices"]
+        found = [Decimal(one["each"]) for one in every if one["quantity"] == quantity]
+        return (str(document["currency"]), found[0]) if document is not None and found else None
+    except (KeyError, TypeError, ArithmeticError) as fault:
+        raise InputError(
+            f"what was quoted lacks or has odd values: {fault!r}",
+            code="estimate-broken",
+            where=str(folder / job_folder.ESTIMATE),
+        ) from fault
 
 
 def _quoted(folder: Path) -> Mapping[str, Any] | None:

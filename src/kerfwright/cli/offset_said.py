@@ -31,15 +31,19 @@ offset_options = together(
         metavar="JOB",
         help="A job cut with it already: its sizes stay as they are. May be given again.",
     ),
+    click.option(
+        "--sure", is_flag=True, help="With --offset-set: it is so, whatever the sizes say."
+    ),
 )
 
 
 class OffsetBy(TypedDict):
-    """By how much an offset was set, and which jobs were cut with it."""
+    """By how much an offset was set, which jobs were cut with it, and whether that is sure."""
 
     by: str
     is_larger: bool
     cut_since: tuple[str, ...]
+    is_sure: bool
 
 
 def offset_said(offset_set: str | None, said: Mapping[str, Any]) -> OffsetBy:
@@ -52,13 +56,18 @@ def offset_said(offset_set: str | None, said: Mapping[str, Any]) -> OffsetBy:
     """
     ways = [one for one in (said["smaller"], said["larger"]) if one is not None]
     if offset_set is None:
-        if ways or said["cut_since"]:
-            raise click.UsageError("--smaller, --larger and --cut-since go with --offset-set.")
-        return OffsetBy(by="", is_larger=False, cut_since=())
+        if ways or said["cut_since"] or said["sure"]:
+            raise click.UsageError(
+                "--smaller, --larger, --cut-since and --sure go with --offset-set."
+            )
+        return OffsetBy(by="", is_larger=False, cut_since=(), is_sure=False)
     if len(ways) != 1:
         raise click.UsageError("--offset-set goes with one of --smaller and --larger.")
     return OffsetBy(
-        by=ways[0], is_larger=said["larger"] is not None, cut_since=tuple(said["cut_since"])
+        by=ways[0],
+        is_larger=said["larger"] is not None,
+        cut_since=tuple(said["cut_since"]),
+        is_sure=said["sure"],
     )
 
 

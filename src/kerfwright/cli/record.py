@@ -355,6 +355,14 @@ def show_prices(page: Page, prices: JobPrices | None) -> None:
         f"(all together {was.low}–{was.high} → {now.low}–{now.high})",
         indent=2,
     )
+    if prices.quoted is not None and prices.quoted != (prices.currency, was.each):
+        currency, each = prices.quoted
+        page.line(
+            f"It was quoted at {currency} {each} each, with the figures and cuts of then.", indent=2
+        )
+    if prices.refused:
+        since = "now" if prices.is_refused_anew else "before and now"
+        page.line(f"The job as asked is refused {since}: {prices.refused}", indent=2)
 
 
 def _prices_shape(prices: JobPrices | None) -> dict[str, Any]:
@@ -366,7 +374,16 @@ def _prices_shape(prices: JobPrices | None) -> dict[str, Any]:
         else {k: json_shapes.plain(getattr(one, k)) for k in ("each", "low", "likely", "high")}
         for name, one in (("before", prices.before), ("after", prices.after))
     }
-    rest = {"quantity": prices.quantity, "currency": prices.currency, "why_not": prices.why_not}
+    rest = {
+        "quantity": prices.quantity,
+        "currency": prices.currency,
+        "why_not": prices.why_not,
+        "quoted": None
+        if prices.quoted is None
+        else {"currency": prices.quoted[0], "each": json_shapes.plain(prices.quoted[1])},
+        "refused": prices.refused,
+        "is_refused_anew": prices.is_refused_anew,
+    }
     return {"job_price": rest | told}
 
 

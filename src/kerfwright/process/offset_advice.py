@@ -124,13 +124,19 @@ def advice_words(one: OffsetAdvice) -> str:
     if one.turn is None:
         return offset_words(one.pass_number, one.size_um)
     return (
-        f"the sizes of {_jobs(one.turn)}, recorded last, lie {both(abs(one.set_um))} nearer "
+        f"the sizes of {turn_jobs(one.turn)}, recorded last, lie {both(abs(one.set_um))} nearer "
         f"nominal than those before: if the offset of pass {one.pass_number} was set in between, "
         "say so"
     )
 
 
-def _jobs(turn: SizesTurn) -> str:
+def turn_jobs(turn: SizesTurn) -> str:
+    """Name the jobs that were recorded since, or count them where they are many.
+
+    Parameters
+    ----------
+    turn : SizesTurn
+    """
     if len(turn.jobs) > _NAMED:
         return counted(len(turn.jobs), "job")
     return f"{'job' if len(turn.jobs) == 1 else 'jobs'} {', '.join(turn.jobs)}"
@@ -181,7 +187,7 @@ def _to_set(one: OffsetAdvice) -> Finding:
 
 
 def _in_between(one: OffsetAdvice, turn: SizesTurn) -> Finding:
-    number, jobs = one.pass_number, _jobs(turn)
+    number, jobs = one.pass_number, turn_jobs(turn)
     return Finding(
         code="offset-set-in-between",
         severity=Severity.WARNING,

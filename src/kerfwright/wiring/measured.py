@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from pathlib import Path
 
 from kerfwright.adapters.cut_files import keep_with_job
@@ -18,6 +19,7 @@ from kerfwright.adapters.job_measured import (
 from kerfwright.adapters.job_result import read_request
 from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.adapters.measured_cuts import read_typed
+from kerfwright.adapters.since_planned import quoted_each
 from kerfwright.app.at_machine import AtMachine
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.record_cuts import Recorded, questions_of
@@ -26,7 +28,7 @@ from kerfwright.app.records import JobResult
 from kerfwright.app.said import Said
 from kerfwright.costing.records import Price
 from kerfwright.foundation.errors import InputError, KerfwrightError, sentence
-from kerfwright.foundation.findings import Finding
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import UM_PER_MM, length_mm
 from kerfwright.learning.batch import OffsetSaid
 from kerfwright.learning.records import MeasuredCut
@@ -155,6 +157,13 @@ class JobPrices:
         None where the job cannot be priced.
     why_not : str
         Why, as a sentence; empty where it can.
+    quoted : tuple of str and Decimal or None
+        Currency and price of a piece that the job's folder holds as quoted.
+    refused : str
+        Why the job as asked is refused with what the shop knows now, a sentence; empty where it is
+        not.
+    is_refused_anew : bool
+        Whether it was not with what the shop knew before.
     """
 
     quantity: int
@@ -162,6 +171,9 @@ class JobPrices:
     before: Price | None = None
     after: Price | None = None
     why_not: str = ""
+    quoted: tuple[str, Decimal] | None = None
+    refused: str = ""
+    is_refused_anew: bool = False
 
 
 def job_prices(
@@ -190,6 +202,7 @@ def job_prices(
             plan_job(replace(request, experience=sha256), extent=Extent.PRICED)
             for sha256 in (was, now)
         ]
+        quoted = quoted_each(job, request.quantities[0])
     except KerfwrightError as fault:
         wanted = read_job_toml(job)
         where = f"{fault.where}: " if fault.where else ""
@@ -200,8 +213,15 @@ def job_prices(
         return JobPrices(quantity=quantity, why_not="it cannot be cut as asked.")
     before, after = (one.estimate.prices[0] for one in found if one.estimate is not None)
     assert found[1].estimate is not None
+    refusals = [f.message for f in found[1].findings if f.severity is Severity.REFUSAL]
     return JobPrices(
-        quantity=quantity, currency=found[1].estimate.currency, before=before, after=after
+        quantity=quantity,
+        currency=found[1].estimate.currency,
+        before=before,
+        after=after,
+        quoted=quoted,
+        refused=sentence(refusals[0]) if refusals else "",
+        is_refused_anew=bool(refusals) and not found[0].is_refused,
     )
 
 
@@ -289,6 +309,7 @@ def set_offset(
     is_larger: bool,
     shop: Path,
     cut_since: Sequence[str] = (),
+    is_sure: bool = False,
     reason: str = "",
     tables: Path | None = None,
 ) -> tuple[Recorded, Said]:
@@ -305,14 +326,16 @@ def set_offset(
     shop : Path
     cut_since : sequence of str
         Jobs that were cut with it already.
+    is_sure : bool
+        Whether it is taken down too where the measured sizes speak against it.
     reason : str
     tables : Path or None
 
     Raises
     ------
     KerfwrightError
-        If the length cannot be read or is not above 0, no such size was measured, or a folder or
-        table cannot be used.
+        If the length cannot be read or is not above 0, no such size was measured, those that
+        were speak against it and nobody is sure, or a folder or table cannot be used.
     """
     from kerfwright.app.set_offset import offset_set_words
     from kerfwright.app.set_offset import set_offset as take_down
@@ -327,7 +350,9 @@ def set_offset(
     said = OffsetSaid(of=of, smaller_um=-um if is_larger else um, reason=reason.strip())
     store = shop_of(shop, tables)
     against = learning_tables_of(store, tables)
-    done = take_down(said, cut_since=frozenset(cut_since), store=store, tables=against)
+    done = take_down(
+        said, cut_since=frozenset(cut_since), is_sure=is_sure, store=store, tables=against
+    )
     return done, offset_set_words(done, said)
 
 

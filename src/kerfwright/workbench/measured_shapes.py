@@ -84,6 +84,9 @@ class OffsetSetSaid(Shape):
     cut_since: list[str] = Field(
         [], max_length=1000, description="jobs that were cut with it already"
     )
+    is_sure: bool = Field(
+        False, description="take it down too where the measured sizes speak against it"
+    )
     reason: str = Field("", max_length=200, description="in a few words; kept with it")
 
 

@@ -121,6 +121,7 @@ def offset_set(
         said["by"],
         is_larger=said["way"] == "larger",
         cut_since=said["cut_since"],
+        is_sure=said["is_sure"],
         reason=said["reason"],
         shop=shop,
         tables=tables,

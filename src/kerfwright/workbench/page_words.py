@@ -33,6 +33,11 @@ _OPTIONS: Final = (
     (re.compile(r"Leave --taper out"), "Take the lines of tapers away"),
     (re.compile(r": --tolerance, --finish, --contour"), " in the lines of the ledger"),
     (re.compile(r"\(record --offset-set\)"), "(with the button below)"),
+    (
+        re.compile(r"Jobs that were cut with it are named as cut since \(--cut-since\)"),
+        "Where jobs were cut with it already, plan this one anew: its finding names them",
+    ),
+    (re.compile(r"say it once more with --sure"), "press “I am sure”"),
     (re.compile(r"\(--stock-margin\)"), "(the line Stock around)"),
     (
         re.compile(r"Correct it, or delete it to use the shipped value\."),

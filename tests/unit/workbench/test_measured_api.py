@@ -239,9 +239,19 @@ def test_an_offset_is_advised_until_somebody_says_at_the_finding_that_it_was_set
     assert "(with the button below)" in advised["remedy"]
     data = advised["data"]
     body = {"of": data["offset_of"], "by": f"{data['smaller_um']} µm", "way": "smaller"}
+    against = body | {"way": "larger"}
+    asked = client.post(f"/api/jobs/{job}/measured/offset-set", json=against)
+    assert (asked.status_code, asked.json()["code"]) == (422, "offset-in-doubt")
+    assert "which asks for it smaller" in asked.json()["message"]
+    assert "press “I am sure”" in asked.json()["remedy"]
+    assert "--" not in asked.json()["remedy"]
     done = client.post(f"/api/jobs/{job}/measured/offset-set", json=body)
     assert "2 sizes from before count as if cut with it" in done.json()["sentence"]["metric"]
     assert not offsets_of(client, job)
+    again = client.post(f"/api/jobs/{job}/measured/offset-set", json=body)
+    assert "none was measured since" in again.json()["message"]
+    again = client.post(f"/api/jobs/{job}/measured/offset-set", json=body | {"is_sure": True})
+    assert again.status_code == 200
     wrong = client.post(f"/api/jobs/{job}/measured/offset-set", json=body | {"by": "0 µm"})
     assert (wrong.status_code, wrong.json()["code"]) == (422, "offset-not-set")
     for cut in measured(client, other)["cuts"]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from kerfwright.app.cautions import cautions
 from kerfwright.app.changes import Change
 from kerfwright.app.demand_kinds import KINDS, Kind, and_text, names
 from kerfwright.app.lifting import lifted
@@ -31,7 +32,9 @@ _NO_MINUTES = 1e-6
 def sentence(
     change: Change, base: Priced, priced: Priced, *, asked: Requirement, shop: Shop, quantity: int
 ) -> str:
-    """Return what a change does to the price and the time, and what would often be missed.
+    """Return what a change does to the price and the time, and what it brings with it.
+
+    That are warnings which the job as asked has not, and demands that would often be missed.
 
     Parameters
     ----------
@@ -45,11 +48,12 @@ def sentence(
         Of the job as asked.
     """
     subject = change.subject
+    warned = cautions(priced.plan.findings, asked=base.plan.findings)
     if base.offer.refusals:
         # A refused job has no price to save from.
         return (
             f"{subject} {lifted(base.plan, priced, currency=shop.rates.currency)}."
-            f"{said_after(doubts(priced, shop))}"
+            f"{warned}{said_after(doubts(priced, shop))}"
         )
     effect = _Effect(
         base=base, priced=priced, change=change, asked=asked, shop=shop, quantity=quantity
@@ -57,7 +61,7 @@ def sentence(
     # What is as unsure in the job as asked is told of that, once.
     known = doubts(base, shop)
     new = [one for one in doubts(priced, shop) if not any(one.is_in(other) for other in known)]
-    return f"{subject} {effect}.{_layer_left(change, base, priced)}{said_after(new)}"
+    return f"{subject} {effect}.{warned}{_layer_left(change, base, priced)}{said_after(new)}"
 
 
 def _layer_left(change: Change, base: Priced, priced: Priced) -> str:

@@ -9,6 +9,7 @@ from typing import TypedDict
 
 from kerfwright.app.leaning_job import path_of, with_taper_effects
 from kerfwright.app.sheets import holds_um
+from kerfwright.costing.feed_parts import FeedPart, feed_parts
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Estimate
 from kerfwright.costing.stacked import estimate_pieces
@@ -68,6 +69,8 @@ class Offer:
         Of the price of one piece at the quantity asked, and of its machine time.
     each_shares : Shares
         What makes the range of the price.
+    feed_parts : tuple of FeedPart
+        What of price and time goes with feeds that are less sure than in routine work.
     """
 
     each: Decimal
@@ -86,6 +89,7 @@ class Offer:
     each_range: Range = field(default=Range.exact(0.0), repr=False)
     each_shares: Shares = field(default=(), repr=False)
     minutes_range: Range = field(default=Range.exact(0.0), repr=False)
+    feed_parts: tuple[FeedPart, ...] = field(default=(), repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -227,6 +231,7 @@ class Shop:
             wire_diameter_mm=plan.choice.wire.diameter_mm,
             wire_name=plan.choice.wire.name,
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
+            feed_parts=feed_parts(plan, estimate, technology=self.technology),
         )
         return Priced(offer=offer, plan=plan, path=path, estimate=estimate)
 
@@ -248,7 +253,11 @@ class Shop:
             return priced
         plan = _for_quantities(priced.plan, (quantity,))
         estimate = self._estimate(plan, priced.path, (quantity,))
-        offer = replace(priced.offer, **_at_first(estimate))
+        offer = replace(
+            priced.offer,
+            **_at_first(estimate),
+            feed_parts=feed_parts(plan, estimate, technology=self.technology),
+        )
         return replace(priced, offer=offer, plan=plan, estimate=estimate)
 
     def _estimate(self, plan: Plan, path: WirePath, quantities: tuple[int, ...]) -> Estimate:

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from kerfwright.app.alternatives import changes
 from kerfwright.app.asks import Asks, asks_of
+from kerfwright.app.cautions import cautions
 from kerfwright.app.changes import Change
 from kerfwright.app.concessions import least_conceded
 from kerfwright.app.effects import doubts, is_noise, is_same_price, said_after, sentence
@@ -281,6 +282,7 @@ def _lifting(
         if priced is not None and not priced.offer.refusals:
             # What is refused has no price, and nothing is saved from it.
             told = f"{change.subject} {lifted(plan, priced, currency=shop.rates.currency)}."
+            told += cautions(priced.plan.findings, asked=plan.findings)
             found.append(
                 Alternative(
                     demand=change.demand,

@@ -86,3 +86,19 @@ def test_each_of_several_orders_has_its_own_best_stack(
     assert set(each_at) == {4, 24}
     assert each_at[24] < dict(found.as_asked.each_at)[24]
     assert dict(height.asks)["stack"] == "auto"
+
+
+def test_a_stack_beyond_what_is_known_says_so_in_its_sentence(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    blocks = replace(requirement, height_mm=40.0, quantities=(5,))
+    (beyond,) = demands(asked(part, blocks, tables), "height")
+    most_mm = tables.technology.limits.most_known_height_mm
+    assert stack_of(5, sheet_mm=40.0, rules=tables.rules).height_mm > most_mm
+    assert "beyond the height that our figures are known for: a test cut first." in beyond.sentence
+    # One that is not says nothing of the kind, and what holds as asked too is no news.
+    low = replace(requirement, height_mm=15.0, quantities=(5,))
+    (within,) = demands(asked(part, low, tables), "height")
+    assert "known for" not in within.sentence
+    tall = replace(requirement, height_mm=most_mm + 10, quantities=(1,))
+    assert not any("known for" in a.sentence for a in asked(part, tall, tables).alternatives)

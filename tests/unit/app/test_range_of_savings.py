@@ -129,12 +129,11 @@ def test_the_saving_of_another_wire_is_as_unsure_as_its_rate_factor(
     base = shop.price(blocks, quantity=5)
     assert base is not None
     used = base.plan.choice.wire
-    coated, gain_log = next(
-        (wire, gain)
-        for wire in tables.catalogue.wires
-        if wire.diameter_mm == used.diameter_mm
-        and (gain := wire_gain_log(wire, material=blocks.material, spread=spread))
+    coated = max(
+        (wire for wire in tables.catalogue.wires if wire.diameter_mm == used.diameter_mm),
+        key=lambda wire: wire.rate_factor,
     )
+    gain_log = wire_gain_log(coated, material=blocks.material, spread=spread)
 
     def each_with(rate_factor: float) -> Offer:
         wire = replace(coated, rate_factor=rate_factor)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 import re
+from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import deeds
@@ -11,14 +14,27 @@ import pytest
 from kerfwright.adapters.papers.typeset import can_typeset
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import Page, Route
     from serving import Open, Served
+
+WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
+PICTURE = base64.b64decode(
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
+)
+"""One point of a PNG."""
 
 
 def stored(page: Page) -> dict[str, str]:
     job = page.context.request.get(f"/api/jobs/{deeds.job_of(page)}").json()
     asked: dict[str, str] = job["asked"]
     return asked | {"stage": job["card"]["stage"]}
+
+
+def ask_quantity(page: Page, text: str) -> None:
+    deeds.line(page, "Quantity").get_by_role("button", name="Quantity").first.click()
+    field = page.get_by_role("textbox", name="Quantity")
+    field.fill(text)
+    field.press("Enter")
 
 
 def test_a_refused_choice_goes_back_and_a_refused_text_waits_and_holds_the_papers(
@@ -170,3 +186,130 @@ def test_keys_that_move_a_place_are_kept_though_another_contour_is_picked_or_the
     expect(card.get_by_role("status")).to_contain_text("Not sent yet")
     card.get_by_label("Start hole").press("Escape")
     expect(card.get_by_role("status")).to_have_count(0)
+
+
+def test_an_answer_lost_while_the_server_lives_is_looked_up_at_once(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    lost: list[str] = []
+
+    def lose(route: Route) -> None:
+        """Let the next change arrive, and its answer go astray."""
+        if route.request.method == "GET" or lost:
+            route.continue_()
+        else:
+            lost.append(route.request.url)
+            route.fetch()
+            route.abort()
+
+    page.route(re.compile(r"/api/jobs/[\w-]+(/undo)?$"), lose)
+    ask_quantity(page, "7")
+    each = page.get_by_label("Price", exact=True)
+    expect(each).to_contain_text("for all 7")
+    expect(each.get_by_text("Being computed anew")).to_have_count(0)
+    expect(page.get_by_role("textbox", name="Quantity")).to_have_count(0)
+    assert stored(page)["quantity"] == "7"
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    card = page.get_by_role("region", name="Contour H7")
+    role, tolerance = card.get_by_label("Role"), card.get_by_label("Tolerance")
+    lost.clear()
+    role.select_option("not-cut")
+    expect(card.get_by_text("your word")).to_be_visible()
+    expect(role).to_have_value("not-cut")
+    # It was this window, so no other one is said to have written it.
+    role.select_option("reference")
+    expect(deeds.line(page, "Role of H7")).to_contain_text("reference line")
+    expect(card).to_contain_text("reference in P1")
+    lost.clear()
+    page.get_by_role("button", name="Undo").click()
+    expect(role).to_have_value("not-cut")
+    lost.clear()
+    tolerance.fill("±2.5 µm")
+    tolerance.press("Enter")
+    expect(each).to_have_attribute("aria-busy", "false")
+    for words in ("does not answer", "was not stored", "Not sent yet", "another window"):
+        expect(page.get_by_text(words)).to_have_count(0)
+    assert stored(page)["contour H7"] == "tolerance=±2.5 µm"
+
+
+def test_a_change_that_got_lost_on_its_way_says_so_and_one_found_later_is_settled(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    at = re.compile(r"/api/jobs/[\w-]+$")
+    page.route(at, lambda r: r.abort() if r.request.method == "PATCH" else r.continue_())
+    deeds.write(page, "Height", "7 mm")
+    said = deeds.line(page, "Height").get_by_role("alert")
+    expect(said).to_contain_text("this is not stored. Send it again")
+    page.unroute(at)
+    page.get_by_label("Height", exact=True).press("Enter")
+    expect(deeds.line(page, "Height")).to_contain_text("7.00 mm")
+    # The network stays away for a while, and the link hears nothing of it.
+    away = True
+
+    def gone(route: Route) -> None:
+        if away and route.request.method == "PATCH":
+            route.fetch()
+        route.abort() if away else route.continue_()
+
+    page.route(at, gone)
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    card = page.get_by_role("region", name="Contour H7")
+    card.get_by_label("Role").select_option("not-cut")
+    ask_quantity(page, "8")
+    expect(deeds.line(page, "Quantity").get_by_role("alert")).to_contain_text("does not answer")
+    away = False
+    expect(card.get_by_text("your word")).to_be_visible()
+    expect(card.get_by_label("Role")).to_have_value("not-cut")
+    expect(page.get_by_text("was not stored")).to_have_count(0)
+    expect(page.get_by_text("another window")).to_have_count(0)
+
+
+def test_a_drawing_dropped_while_the_server_is_away_waits_with_its_name(
+    empty_desk: str, served: Served, visit: Open, tmp_path: Path
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(empty_desk)
+    deeds.open_sample(page)
+    job = page.url
+    page.goto("/#/")
+    expect(page.locator("tbody tr")).to_have_count(1)
+    wheels = [tmp_path / f"{name}-wheel.dxf" for name in ("great", "third")]
+    for one in wheels:
+        one.write_bytes(WHEEL.read_bytes())
+    picture = tmp_path / "sheet.png"
+    picture.write_bytes(PICTURE)
+    served.end()
+    expect(page.get_by_text("What you see is as it was")).to_be_visible()
+    page.get_by_label("Drawings to add").set_input_files(wheels)
+    waits = page.get_by_role("alert").filter(has_text="is not added")
+    expect(waits).to_have_count(2)
+    served.begin_again()
+    expect(page.get_by_text("What you see is as it was")).to_have_count(0)
+    # It waits through other views, where a sheet to pin waits alike.
+    page.goto(job)
+    page.locator(".each .number").wait_for()
+    at = re.compile(r"/pinned$")
+    page.route(at, lambda r: r.abort() if r.request.method == "PUT" else r.continue_())
+    page.get_by_label("PDF or picture to pin").set_input_files(picture)
+    expect(waits).to_contain_text("sheet.png is not added")
+    page.unroute(at)
+    page.get_by_role("button", name="Send sheet.png again").click()
+    pinned = page.get_by_role("region", name="Pinned drawing")
+    expect(pinned.get_by_role("img")).to_have_attribute("alt", "sheet.png, page 1")
+    expect(waits).to_have_count(0)
+    page.goto("/#/")
+    expect(waits).to_have_count(2)
+    waits.filter(has_text="third").get_by_role("button", name="Let it go").click()
+    expect(waits).to_have_count(1)
+    page.get_by_role("button", name="Send great-wheel.dxf again").click()
+    expect(page.locator("tbody tr")).to_have_count(2)
+    expect(waits).to_have_count(0)

@@ -30,6 +30,16 @@ export class CutState {
   /** Why something could not be fetched. */
   trouble = $state("");
 
+  /** Pieces by their contour, where it has one. */
+  readonly single = $derived.by(() => {
+    const found = new Map<string, number[]>();
+    this.pieces.forEach((one, i) => {
+      const id = one.contour_id ?? "";
+      found.set(id, [...(found.get(id) ?? []), i]);
+    });
+    return new Map([...found].flatMap(([id, at]) => (at.length === 1 ? [[id, at[0]!]] : [])));
+  });
+
   private key = "";
 
   constructor(private readonly id: string) {}

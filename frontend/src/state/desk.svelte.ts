@@ -1,6 +1,7 @@
 /** The list of jobs, and those that were taken off it. */
 import {
   api,
+  Refused,
   type Added,
   type Card,
   type Fault,
@@ -14,9 +15,12 @@ import { link } from "./link.svelte";
 import { addressOf } from "./place.svelte";
 import { A_PART, Sorting, type Column } from "./sorting.svelte";
 import { Turns } from "./turns";
+import { unadded } from "./unadded.svelte";
 
 const AT_A_TIME = 25;
 const PAUSE_MS = 150;
+/** Where files are kept that are to become jobs. */
+const LIST = "";
 
 export class Desk {
   list = $state.raw<JobList | null>(null);
@@ -94,19 +98,43 @@ export class Desk {
     await this.load();
   }
 
+  /** Files that were not added, because no answer came. */
+  get unadded(): File[] {
+    return unadded.of(LIST);
+  }
+
+  letGo(files: File[]): void {
+    unadded.drop(LIST, files);
+  }
+
   async add(files: File[]): Promise<void> {
     if (!files.length) return;
     this.isAdding = true;
+    this.letGo(files);
     await this.attempt(async () => {
       // The server takes so many at a time; a folder full of drawings goes in several turns.
       this.added = [];
       for (let at = 0; at < files.length; at += AT_A_TIME)
-        this.added = [...this.added, ...(await api.add(files.slice(at, at + AT_A_TIME)))];
+        this.added = [...this.added, ...(await this.sent(files, at))];
       const only = this.added.length === 1 ? this.added[0]!.job : null;
       if (only && !only.same_drawing.length) location.hash = addressOf(only.id);
       else await this.load();
     });
     this.isAdding = false;
+  }
+
+  /** Send a part of the files; where no answer comes, all from there on wait. */
+  private async sent(files: File[], at: number): Promise<Added[]> {
+    try {
+      return await api.add(files.slice(at, at + AT_A_TIME));
+    } catch (e) {
+      if (e instanceof Refused && e.status === 0) {
+        unadded.keep(LIST, files.slice(at));
+        // Added all the same, it is in the list.
+        this.soon();
+      }
+      throw e;
+    }
   }
 
   async addSample(): Promise<void> {

@@ -35,19 +35,23 @@ export class Elsewhere {
     }
   }
 
-  /** What the server says of the job by itself. */
-  changedThere(before: Job | null, after: Job): void {
+  /** What the server says of the job by itself; `isOurs` where this window sent it unanswered. */
+  changedThere(
+    before: Job | null,
+    after: Job,
+    isOurs: (line: string, now: string) => boolean,
+  ): void {
     for (const [line, gone, now] of differences(before, after)) {
+      if (isOurs(line, now)) {
+        this.mine.set(line, now);
+        this.theirs.delete(line);
+        continue;
+      }
       const isMine = this.mine.get(line) === gone;
       this.mine.delete(line);
       this.theirs.set(line, Date.now());
       if (isMine) this.tell(after, line, gone, now, false);
     }
-  }
-
-  /** An answer was lost: what this window set last is not known for sure. */
-  forget(): void {
-    this.mine.clear();
   }
 
   settle(line: string): void {

@@ -1,14 +1,5 @@
 /** One open job: what the server says of it, what is pointed at, and the minute of the strip. */
-import {
-  api,
-  AWAY,
-  Refused,
-  type Change,
-  type Fault,
-  type Job,
-  type Reason,
-  type What,
-} from "../api";
+import { api, Refused, type Change, type Fault, type Job, type Reason, type What } from "../api";
 import { ahead } from "./ahead";
 import { weightiestFirst } from "./findings";
 import { Geometry } from "../canvas/geometry";
@@ -17,6 +8,7 @@ import type { Unit } from "../words";
 import { CutState } from "./cut.svelte";
 import { changedMeanwhile, Elsewhere } from "./elsewhere.svelte";
 import { link } from "./link.svelte";
+import { AGAIN_MS, Lost, NOT_ARRIVED, withoutAway } from "./lost";
 import { asking, difference, isOvertaken, joined, type Moved } from "./moved";
 import { place } from "./place.svelte";
 import { settings } from "./settings.svelte";
@@ -66,15 +58,9 @@ export class JobState {
   readonly selected = $derived(this.selection.length === 1 ? this.selection[0]! : "");
 
   /** Pieces as the proof weighed them, by contour; the plan's word is from before the path. */
-  readonly weighed = $derived.by(() => {
-    const found = new Map<string, number[]>();
-    if (!this.isStale)
-      this.cut.pieces.forEach((one, i) => {
-        const id = one.contour_id ?? "";
-        found.set(id, [...(found.get(id) ?? []), i]);
-      });
-    return new Map([...found].flatMap(([id, at]) => (at.length === 1 ? [[id, at[0]!]] : [])));
-  });
+  readonly weighed = $derived.by(() =>
+    this.isStale ? new Map<string, number>() : this.cut.single,
+  );
 
   /** Lines in which something is typed that is not stored. */
   readonly unsent = $derived.by(() => unsent.linesOf(this.id));
@@ -96,6 +82,8 @@ export class JobState {
   private underWay: Change | null = null;
   /** Sent with others in line behind it, and lost on its way, there or back: sent along with those. */
   private doubtful: { change: Change; line: string } | null = null;
+  private readonly lost = new Lost();
+  private timer = 0;
 
   constructor(readonly id: string) {
     this.cut = new CutState(id);
@@ -109,9 +97,7 @@ export class JobState {
         if (message.type === "work" && message.job === id) this.progress(message);
       },
       () => {
-        // It answers again: what was typed still stands in its line, and can be sent.
-        for (const [line, fault] of Object.entries(this.refused))
-          if (fault.code === AWAY.code) delete this.refused[line];
+        withoutAway(this.refused);
         void this.load();
       },
     );
@@ -131,15 +117,14 @@ export class JobState {
   }
 
   dispose(): void {
+    clearTimeout(this.timer);
     removeEventListener("pagehide", this.leave);
     this.whatIf.dispose();
     this.stop();
   }
 
   async load(): Promise<void> {
-    await this.attempt(async () => {
-      await this.take(api.job(this.id));
-    });
+    await this.attempt(() => this.take(api.job(this.id)));
   }
 
   /** Set one line; a refusal stays at the line. `seen` is what stood there when it was opened. */
@@ -211,6 +196,7 @@ export class JobState {
     line: string,
     seen: Record<string, string>,
   ): Promise<boolean> {
+    if (this.lost.isUnsure) await this.lookAgain();
     const before = this.job;
     const at = this.waiting.indexOf(wanted);
     // Sent already, because the page was being left.
@@ -221,6 +207,7 @@ export class JobState {
     const all = lost ? joined([lost.change, wanted]) : wanted;
     const revisions = lost ? [before.revision, before.revision + 1] : [before.revision];
     this.underWay = all;
+    this.lost.drop(line);
     this.isSaving = true;
     try {
       await this.take(api.change(this.id, all, revisions), line, seen);
@@ -231,10 +218,17 @@ export class JobState {
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
       if (e.status === 409) await this.changedElsewhere(e.fault);
-      else if (e.status === 0) this.elsewhere.forget();
-      // A browser gives up what is on its way when the page is left, before it says that it is.
-      if (e.status === 0 && this.waiting.length) this.doubtful = { change: all, line };
-      this.refused[line] = e.fault;
+      let fault = e.fault;
+      if (e.status === 0) {
+        this.lost.add(line, all);
+        // A browser gives up what is on its way when the page is left, before it says that it is.
+        if (this.waiting.length) this.doubtful = { change: all, line };
+        else if (await this.lookAgain()) {
+          if (!this.lost.has(line)) return true;
+          fault = NOT_ARRIVED;
+        }
+      }
+      this.refused[line] = fault;
       return false;
     } finally {
       this.underWay = null;
@@ -260,39 +254,24 @@ export class JobState {
   }
 
   async askSavings(): Promise<void> {
-    await this.attempt(async () => {
-      await api.savings(this.id);
-      await this.take(api.job(this.id));
-    });
+    await this.askedFor(() => api.savings(this.id));
   }
 
   /** Price a piece by how many sheets are cut at once. */
   async askStacks(quantity: number): Promise<void> {
-    await this.attempt(async () => {
-      await api.stacks(this.id, quantity);
-      await this.take(api.job(this.id));
-    });
+    await this.askedFor(() => api.stacks(this.id, quantity));
   }
 
   async compute(): Promise<void> {
-    await this.attempt(async () => {
-      await api.compute(this.id);
-      await this.take(api.job(this.id));
-    });
+    await this.askedFor(() => api.compute(this.id));
   }
 
   async prove(): Promise<void> {
-    await this.attempt(async () => {
-      await api.prove(this.id);
-      await this.take(api.job(this.id));
-    });
+    await this.askedFor(() => api.prove(this.id));
   }
 
   async stopWork(what: What): Promise<void> {
-    await this.attempt(async () => {
-      await api.stop(this.id, what);
-      await this.take(api.job(this.id));
-    });
+    await this.askedFor(() => api.stop(this.id, what));
   }
 
   async explain(key: string): Promise<void> {
@@ -335,10 +314,40 @@ export class JobState {
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
       if (e.status === 409) await this.changedElsewhere(e.fault);
-      else this.fault = e.fault;
+      else if (e.status === 0) {
+        this.lost.step = before.revision + 1;
+        if (!(await this.lookAgain())) this.fault = e.fault;
+        else if (this.job?.revision === before.revision) this.fault = NOT_ARRIVED;
+      } else this.fault = e.fault;
     } finally {
       this.isSaving = false;
     }
+  }
+
+  /** An answer was lost: look at what is stored, now or once the server answers; whether it did. */
+  private async lookAgain(): Promise<boolean> {
+    clearTimeout(this.timer);
+    // What the server says by itself is heard from here on.
+    this.isSaving = false;
+    this.lost.isUnsure = true;
+    try {
+      await this.take(api.job(this.id));
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      // Where the link is down, it says itself when the server is back.
+      const again = (): void => void (this.isSaving || this.lookAgain());
+      if (e.status === 0 && link.isOpen) this.timer = window.setTimeout(again, AGAIN_MS);
+      return false;
+    }
+    withoutAway(this.refused);
+    this.fault = null;
+    return true;
+  }
+
+  /** Say no more of what is stored that it is not sent, or not stored. */
+  private settle(job: Job): void {
+    for (const line of this.lost.found(job)) delete this.refused[line];
+    unsent.settle(this.id, job.asked);
   }
 
   private async changedElsewhere(fault: Fault): Promise<void> {
@@ -359,7 +368,9 @@ export class JobState {
     const shown = this.job?.revision ?? 0;
     if (job.revision < shown || (isLate && job.revision === shown && !line)) return;
     if (line) this.elsewhere.changedHere(this.job, job, seen);
-    else this.elsewhere.changedThere(this.job, job);
+    else this.elsewhere.changedThere(this.job, job, (at, text) => this.lost.isOurs(job, at, text));
+    this.lost.isUnsure = false;
+    this.settle(job);
     if (line) {
       this.moved = null;
       this.compared = { line, before: this.job };
@@ -406,6 +417,14 @@ export class JobState {
     const { what, step, share } = message;
     const others = this.job.work.filter((one) => one.what !== what);
     this.job = { ...this.job, work: [...others, { what, step, share }] };
+  }
+
+  /** Ask for something, and show what the job is then. */
+  private async askedFor(ask: () => Promise<unknown>): Promise<void> {
+    await this.attempt(async () => {
+      await ask();
+      await this.take(api.job(this.id));
+    });
   }
 
   private async attempt(action: () => Promise<void>): Promise<void> {

@@ -3,6 +3,7 @@ import { api, Refused, type Pinned } from "../api";
 import { link } from "./link.svelte";
 import { faultSaid } from "../words";
 import { Turns } from "./turns";
+import { unadded } from "./unadded.svelte";
 
 /** Endings of files that jobs are made from. */
 const TO_CUT = /\.(dxf|step|stp)$/i;
@@ -33,6 +34,8 @@ export class PinBoard {
     const drawing = files.find((one) => TO_CUT.test(one.name));
     this.refusal = "";
     this.waiting = null;
+    // One sheet is pinned: another one takes the place of what waited.
+    if (file && !drawing && files.length === 1) this.letGo();
     if (drawing)
       this.refusal = `${drawing.name} is a drawing to cut, and what is pinned here is only looked at. Drop it on the list of jobs: there it becomes a job of its own.`;
     else if (files.length > 1)
@@ -44,11 +47,25 @@ export class PinBoard {
   async pin(file: File): Promise<void> {
     this.waiting = null;
     await this.run(async () => {
-      const [board, isLate] = await this.turns.ask(api.pin(this.job, file));
-      if (isLate) return;
-      this.pinned = board.pinned;
-      this.show(true);
+      try {
+        const [board, isLate] = await this.turns.ask(api.pin(this.job, file));
+        if (isLate) return;
+        this.pinned = board.pinned;
+        this.show(true);
+      } catch (e) {
+        if (!(e instanceof Refused) || e.status !== 0) throw e;
+        unadded.keep(this.job, [file]);
+      }
     });
+  }
+
+  /** A file that was not pinned, because no answer came. */
+  get unpinned(): File[] {
+    return unadded.of(this.job);
+  }
+
+  letGo(): void {
+    unadded.drop(this.job, this.unpinned);
   }
 
   async takeAway(): Promise<void> {

@@ -53,6 +53,13 @@ export const unsent = {
       .filter((key) => key.startsWith(beginOf(scope)))
       .map((key) => key.slice(beginOf(scope).length)),
 
+  /** Drop what is found stored; a field that is on the page does so itself. */
+  settle(scope: string, stored: Record<string, string>): void {
+    for (const line of unsent.linesOf(scope))
+      if (!unsent.isInSight(scope, line) && unsent.read(scope, line)?.trim() === stored[line])
+        unsent.drop(scope, line);
+  },
+
   isInSight: (scope: string, line: string): boolean => inSight.has(keyOf(scope, line)),
 
   /** The field of a line is on the page; returns how to say that it is no more. */

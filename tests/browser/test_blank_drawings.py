@@ -91,3 +91,24 @@ def test_what_takes_long_to_be_read_and_drawn_says_so_on_the_drawing(
         route.continue_()
     expect(said).to_have_count(0)
     assert painted(page) > 0
+
+
+def test_a_drawing_refused_in_part_asks_for_the_needed_lines_first(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (80, 0), (80, 50), (0, 50)], close=True)
+    space.add_lwpolyline([(20, 10), (40, 30), (40, 10), (20, 30)], close=True)
+    stream = io.StringIO()
+    document.write(stream)
+    page = visit(address)
+    dropped(page, "bow.dxf", stream.getvalue().encode())
+    price = page.get_by_label("Price", exact=True)
+    expect(price).to_contain_text("Fill in the lines marked needed")
+    # With them the rest has a price.
+    deeds.write(page, "Material", "D2")
+    deeds.write(page, "Height", "10 mm")
+    expect(price.locator(".each .number")).to_be_visible()

@@ -145,6 +145,7 @@ def test_words_of_the_papers_are_stored_as_they_are_written_and_two_windows_foll
     # The other window follows, and changes its own only.
     expect(two.get_by_label("Number", exact=True)).to_have_value("Q-1")
     expect(two.get_by_label("Delivery")).to_have_value("six weeks")
+    expect(two.get_by_label("Terms, one a line")).to_have_value("Half with the order.\nNet 30.")
     two.get_by_role("button", name="Letter").click()
     expect(one.get_by_role("button", name="Letter")).to_have_attribute("aria-pressed", "true")
     at = f"/api/jobs/{deeds.job_of(one)}/papers"
@@ -313,3 +314,23 @@ def test_a_drawing_dropped_while_the_server_is_away_waits_with_its_name(
     page.get_by_role("button", name="Send great-wheel.dxf again").click()
     expect(page.locator("tbody tr")).to_have_count(2)
     expect(waits).to_have_count(0)
+
+
+def test_a_choice_that_is_undone_before_its_plan_is_there_goes_back(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    role = page.get_by_role("region", name="Contour H7").get_by_label("Role")
+    role.select_option("not-cut")
+    page.get_by_role("button", name="Undo").click()
+    page.locator("section[aria-label=Price][aria-busy=false] .each .number").wait_for()
+    assert "role H7" not in stored(page)
+    expect(role).to_have_value("")
+    # One that stands stays as it was chosen.
+    role.select_option("not-cut")
+    page.locator("section[aria-label=Price][aria-busy=false] .each .number").wait_for()
+    expect(role).to_have_value("not-cut")

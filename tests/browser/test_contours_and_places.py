@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-import time
 from typing import TYPE_CHECKING
 
 import deeds
@@ -355,23 +354,18 @@ def test_a_change_shows_its_price(sample: Page) -> None:
     page = sample
     page.get_by_text("Proved against the drawing.").wait_for()
     number = page.get_by_label("Price", exact=True).locator(".each .number")
-    times, prices = [], []
+    prices = []
     # By turns coarser and finer than before, so that each moves the price.
     for text in ("±15 µm", "±4 µm", "±16 µm", "±6 µm", "±14 µm"):
         before = number.inner_text()
         deeds.line(page, "Tolerance").get_by_role("button", name="Tolerance").first.click()
         page.get_by_label("Tolerance", exact=True).fill(text)
-        begin = time.perf_counter()
         page.get_by_label("Tolerance", exact=True).press("Enter")
         expect(number).not_to_have_text(before, use_inner_text=True)
-        times.append(time.perf_counter() - begin)
         prices.append(deeds.price(page))
         page.locator(".text", has_text=text).wait_for()
     # A finer wall costs more.
     assert max(prices[0::2]) < min(prices[1::2])
-    times.sort()
-    # The goal is 0.3 s on a machine of one's own (benchmarks); others use this one too.
-    assert times[2] < 1.5
 
 
 def test_a_tablet_picks_zooms_and_pulls_by_touch(address: str, visit: Open) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
+from typing import Final
 
 from kerfwright.app.cut_store import CutStore
 from kerfwright.app.record_cuts import LearningTables, Recorded, answered, known_by
@@ -81,6 +82,12 @@ def set_offset(
         return answered(found, store, tables, before, name=name)
 
 
+_IN_THE_TABLE: Final = (
+    "Programs take their offsets from the tables: see that it is set there, for a change at the "
+    "control alone has to be made for each job again."
+)
+
+
 def offset_set_words(done: Recorded, said: OffsetSaid) -> Said:
     """Say what was taken down.
 
@@ -93,7 +100,7 @@ def offset_set_words(done: Recorded, said: OffsetSaid) -> Said:
     metric, inch = (
         f"Offset of {said.of} set {small_length_text(abs(said.smaller_um), system=system)} {way}: "
         f"{counted(count, 'size')} from before {'counts' if count == 1 else 'count'} as if cut "
-        "with it."
+        f"with it. {_IN_THE_TABLE}"
         for system in (UnitSystem.METRIC, UnitSystem.INCH)
     )
     return Said(metric=metric, inch=inch)

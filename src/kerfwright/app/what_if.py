@@ -75,6 +75,11 @@ class Alternative:
         Whether it saves something, and less than prices tell apart.
     is_same_price : bool
         Whether the price differs by less than prices tell apart, also where a wire does it.
+    of : Offer or None
+        What it is held against, the job as asked at the order that the sentence speaks of; None
+        for the job as asked itself.
+    pieces : int
+        That order; 0 for the first one.
     """
 
     demand: str
@@ -91,6 +96,8 @@ class Alternative:
     not_measured: str = ""
     is_small: bool = False
     is_same_price: bool = False
+    of: Offer | None = None
+    pieces: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -386,4 +393,6 @@ def _alternative(
         asks=asks_of(asked, change, quantity),
         is_small=is_noise(change, share, shop),
         is_same_price=abs(share) < shop.rates.same_price_share,
+        of=base.offer,
+        pieces=quantity,
     )

@@ -5,20 +5,25 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from importlib.resources import files
+from pathlib import Path
 
 import pytest
 from tests.unit.app.test_what_if import Part, Requirement, Tables, WhatIf, asked, demands, part
 
 from kerfwright.app.offers import Offer, Shop
+from kerfwright.app.records import JobRequest
 from kerfwright.app.savings_answers import savings_answers
 from kerfwright.foundation.ranges import Z_10_90
 from kerfwright.foundation.sources import Reason
 from kerfwright.planning.stacking import stack_of, stacked
 from kerfwright.process.feed_beyond import wire_gain_log
 from kerfwright.process.technology import Technology
+from kerfwright.wiring import plan_job, what_if
 
 __all__ = ["part"]
 
+SAMPLES = Path(str(files("kerfwright") / "data/samples"))
 CENT = 0.01
 """To which prices are rounded."""
 
@@ -152,3 +157,28 @@ def test_the_saving_of_another_wire_is_as_unsure_as_its_rate_factor(
         for z in (-out, out)
     ]
     assert span.low <= ends[0] + CENT < span.likely < ends[1] - CENT <= span.high
+
+
+def test_a_stack_of_a_later_order_is_held_against_the_job_as_asked_at_that_order() -> None:
+    punch = JobRequest(
+        drawing=SAMPLES / "pawl_punch.dxf",
+        material="carbide",
+        height="20 mm",
+        tolerance="±0.004 mm",
+        finish="Ra 0.4 µm",
+        quantities=(1, 5),
+    )
+    found = what_if(plan_job(punch))
+    assert found is not None
+    number, step = next((n, a) for n, a in enumerate(found.alternatives, 1) if a.pieces == 5)
+    reasons = {a.name: a.reason for a in savings_answers(found) if a.about == f"saving {number}"}
+    saved = reasons[step.demand]
+    inputs = dict(saved.inputs)
+    assert inputs["pieces"] == 5
+    assert saved.value == pytest.approx(inputs["each as asked"] - inputs["each so"])
+    assert saved.range is not None
+    assert saved.range.low < saved.value < saved.range.high
+    assert saved.range.likely == pytest.approx(saved.value, abs=0.01)
+    less = reasons["machine time each less"]
+    assert less.range is not None
+    assert less.range.likely == pytest.approx(less.value, abs=0.01)

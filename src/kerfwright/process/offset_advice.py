@@ -180,7 +180,9 @@ def _to_set(one: OffsetAdvice) -> Finding:
         "positive is metal left. The program has the offsets of the tables.",
         remedy=f"To come out at nominal, {offset_words(one.pass_number, one.size_um)} in the table "
         f"(gap_um of pass {one.pass_number} in passes.toml, or Shop tables): every program takes "
-        "its offsets from there, and none is entered at the control beside it. Then say so (record "
+        "its offsets from there, and none is entered at the control beside it. That figure serves "
+        "every material, wire and machine planned by the table: where others come out at nominal, "
+        "keep a table of its own for this one (--tables). Then say so (record "
         "--offset-set), or it is advised again: sizes recorded until then count as if cut with it, "
         "but for jobs that are named as cut since.",
         data={"pass": one.pass_number, **offset_data(one)},

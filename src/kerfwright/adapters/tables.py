@@ -267,7 +267,7 @@ def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Techno
     feed_spread = _feed_spread(node.table("feed_spread"))
     return Technology(
         # Kept before there was a routine height, the law had figures that no plan used.
-        rough=_rough(node.table("rough"), is_kept=not feed_spread.routine_height_mm),
+        rough=_rough(node.table("rough"), is_older=not feed_spread.routine_height_mm),
         skim=_simple(
             node.table("skim"),
             SkimLaw,
@@ -346,7 +346,7 @@ def _feed_spread(node: Node) -> FeedSpread:
     )
 
 
-def _rough(node: Node, *, is_kept: bool) -> RoughLaw:
+def _rough(node: Node, *, is_older: bool) -> RoughLaw:
     names = (
         "thin_plate_feed_mm_per_min",
         "plateau_area_rate_mm2_per_min",
@@ -356,7 +356,7 @@ def _rough(node: Node, *, is_kept: bool) -> RoughLaw:
         "shop_derate",
         "feed_sigma_log",
     )
-    unused = ("lean_deg", "lean_factor") if is_kept else ()
+    unused = ("lean_deg", "lean_factor") if is_older else ()
     node.only("fine_wire", "flushing", "flushing_sigma_log", *names, *unused)
     values, sources = node.record(*names, *(n for n in unused if n in node.data))
     fine_wire, sources["fine_wire"] = node.curve("fine_wire")

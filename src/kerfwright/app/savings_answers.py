@@ -46,13 +46,13 @@ def savings_answers(found: WhatIf) -> Iterator[Answer]:
 
 def _step(one: Alternative, number: int, found: WhatIf) -> Iterator[Answer]:
     # Of several orders a stack may be told of another one than the first.
-    asked, so = one.of or found.as_asked, one.offer
+    asked, so = one.of, one.offer
     changed = (
         ("changed", one.demand),
         ("step", one.step.rstrip(",")),
         ("as asked", one.asked),
         ("instead", one.instead),
-        ("pieces", float(one.pieces or found.quantity)),
+        ("pieces", float(one.pieces)),
     )
     # The contours of a step are found by their numbers too.
     also = f"{_STEP} {one.step}"

@@ -16,7 +16,7 @@ from kerfwright.foundation.units import UnitSystem, both, small_length_text
 from kerfwright.learning.batch import OffsetSaid
 from kerfwright.learning.learn import sizes_in_question
 from kerfwright.learning.records import LearningRules, MeasuredCut, combination_of, levels
-from kerfwright.process.experience import SizesTurn
+from kerfwright.process.experience import SizesTurn, set_way
 from kerfwright.process.offset_advice import LEAST_OFF_UM, turn_jobs
 
 
@@ -96,7 +96,7 @@ def offset_set_words(done: Recorded, said: OffsetSaid) -> Said:
     done : Recorded
     said : OffsetSaid
     """
-    way, count = _way(said.smaller_um), len(done.batch.cuts)
+    way, count = set_way(said.smaller_um), len(done.batch.cuts)
     metric, inch = (
         f"Offset of {said.of} set {small_length_text(abs(said.smaller_um), system=system)} {way}: "
         f"{counted(count, 'size')} from before {'counts' if count == 1 else 'count'} as if cut "
@@ -154,7 +154,7 @@ def _doubts(
         + f"{_signed(mean_um)}; positive is metal left, "
     )
     if abs(mean_um) >= LEAST_OFF_UM and mean_um * said.smaller_um < 0:
-        yield f"{told}which asks for it {_way(mean_um)}"
+        yield f"{told}which asks for it {set_way(mean_um)}"
         return
     low_um, high_um = _believed(found, since)
     if not low_um <= said.smaller_um <= high_um:
@@ -196,11 +196,7 @@ def _signed(um: float) -> str:
 
 
 def _set(smaller_um: float) -> str:
-    return f"{both(round(abs(smaller_um), 1))} {_way(smaller_um)}"
-
-
-def _way(smaller_um: float) -> str:
-    return "smaller" if smaller_um > 0 else "larger"
+    return f"{both(round(abs(smaller_um), 1))} {set_way(smaller_um)}"
 
 
 def _level(cut: MeasuredCut, rules: LearningRules) -> str:

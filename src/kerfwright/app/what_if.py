@@ -77,9 +77,9 @@ class Alternative:
         Whether the price differs by less than prices tell apart, also where a wire does it.
     of : Offer or None
         What it is held against, the job as asked at the order that the sentence speaks of; None
-        for the job as asked itself.
+        where that is refused.
     pieces : int
-        That order; 0 for the first one.
+        That order.
     """
 
     demand: str
@@ -90,6 +90,7 @@ class Alternative:
     saved_share: Decimal
     machine_minutes_saved_each: float
     sentence: str
+    pieces: int
     step: str = ""
     asks: Asks = ()
     not_counted: str = ""
@@ -97,7 +98,6 @@ class Alternative:
     is_small: bool = False
     is_same_price: bool = False
     of: Offer | None = None
-    pieces: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -301,6 +301,7 @@ def _lifting(
                     saved_share=Decimal(0),
                     machine_minutes_saved_each=0.0,
                     sentence=told + said_after(doubts(priced, shop)),
+                    pieces=quantity,
                     asks=asks_of(requirement, change, quantity),
                 )
             )

@@ -152,9 +152,20 @@ class SizeRecord:
         # Every batch typed by hand begins with its cut 1.
         typed = self.place.startswith(TYPED) and self.batch
         place = f"typed, batch {self.batch[:_SHORT]}" if typed else self.place
-        way = "smaller" if self.set_um > 0 else "larger"
+        way = set_way(self.set_um)
         since = f"offset set {both(abs(self.set_um))} {way} since" if self.set_um else ""
         return ", ".join(part for part in (value, place, day, since) if part)
+
+
+def set_way(smaller_um: float) -> str:
+    """Say which way an offset is set by what it is made smaller.
+
+    Examples
+    --------
+    >>> set_way(2.0), set_way(-2.0)
+    ('smaller', 'larger')
+    """
+    return "smaller" if smaller_um > 0 else "larger"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

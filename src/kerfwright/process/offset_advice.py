@@ -10,7 +10,7 @@ from typing import Final
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import both
-from kerfwright.process.experience import Learned, SizesTurn
+from kerfwright.process.experience import Learned, SizesTurn, set_way
 
 LEAST_OFF_UM: Final = 1.0
 _OFF: Final = 0.2
@@ -69,11 +69,16 @@ class OffsetAdvice:
         """What the shop types once it is set; SHOP stands for its folder."""
         if not self.of:
             return ""
-        way = "smaller" if self.set_um > 0 else "larger"
         since = (
             [word for job in self.turn.jobs for word in ("--cut-since", job)] if self.turn else []
         )
-        said = ["--offset-set", self.of, f"--{way}", f"{abs(self.set_um):g}um", *since]
+        said = [
+            "--offset-set",
+            self.of,
+            f"--{set_way(self.set_um)}",
+            f"{abs(self.set_um):g}um",
+            *since,
+        ]
         return f"kerfwright record{_SHOP} {' '.join(map(quoted, said))}"
 
 
@@ -115,8 +120,7 @@ def offset_words(number: int, um: float) -> str:
     >>> offset_words(5, 2.0)
     'set the offset of pass 5 2 µm (0.00008 in) smaller'
     """
-    way = "smaller" if um > 0 else "larger"
-    return f"set the offset of pass {number} {both(round(abs(um), 1))} {way}"
+    return f"set the offset of pass {number} {both(round(abs(um), 1))} {set_way(um)}"
 
 
 def advice_words(one: OffsetAdvice) -> str:
